@@ -1,0 +1,1 @@
+"""Gapwright's model: pieces, layouts, power, motion and judgement. Draws nothing."""

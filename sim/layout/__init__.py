@@ -1,0 +1,1 @@
+"""A whole layout, assembled: nodes, elements, routes, levers, trains and orders."""

@@ -1,0 +1,1 @@
+"""What an item of track is, electrically and along its routes."""
