@@ -1,0 +1,1 @@
+"""Which rails are joined to which pole, in which setting, and what that means."""

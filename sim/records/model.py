@@ -1,0 +1,188 @@
+"""The record of one run.
+
+Times are seconds since the start, rounded to the microsecond; places are mm
+from the ``start`` end of the route named beside them, rounded to 0.001 mm.
+A record holds what happened and no statistics.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+Kind = Literal[
+    "floating",
+    "same pole",
+    "no return",
+    "wrong voltage",
+    "insulated",
+    "tripped",
+    "starved",
+    "short",
+]
+Outcome = Literal["clean", "hesitated", "stalled", "tripped", "held", "not finished"]
+StallSide = Literal["left", "right", "both"]
+
+
+@dataclass(frozen=True, slots=True)
+class Leg:
+    """One leg of the timetable, from start order to end order."""
+
+    train: str
+    leg: str
+    outcome: Outcome
+    start_s: float
+    end_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Pass:
+    """One train on one route of a piece with levers. ``leave_s`` is None if it never left."""
+
+    train: str
+    route: str
+    outcome: Outcome
+    enter_s: float
+    leave_s: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Stall:
+    """A train standing although its throttle asks for movement, without usable supply.
+
+    ``section`` is the one under the first pickup of the side that lost supply;
+    ``charged_to`` the piece (``module/piece``) that the cause lies in, or None;
+    ``nudges`` how often a hand moved it before it went on.
+    """
+
+    time_s: float
+    train: str
+    route: str
+    section: str
+    place_mm: float
+    side: StallSide | None
+    kind: Kind
+    cause: tuple[str, ...]
+    would_restore: tuple[tuple[str, ...], ...]
+    nudges: int
+    charged_to: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Hesitation:
+    """A dropout at the motor that ended before the train stood."""
+
+    time_s: float
+    train: str
+    route: str
+    section: str
+    duration_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Dropout:
+    """An interval without usable supply, at the pickups or (store empty) at the motor."""
+
+    time_s: float
+    train: str
+    where: Literal["pickups", "motor"]
+    kind: Kind
+    duration_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Trip:
+    """A supply that switched itself off."""
+
+    time_s: float
+    supply: str
+    current_a: float | None  #: None when only traced, not solved
+    cause: tuple[str, ...]
+    halted: tuple[str, ...]  #: trains that lost supply by it
+
+
+@dataclass(frozen=True, slots=True)
+class Derailment:
+    """A lever moved under a train, or a train met moving points."""
+
+    time_s: float
+    train: str
+    route: str
+    lever: str
+    cause: str
+
+
+@dataclass(frozen=True, slots=True)
+class RunThrough:
+    """A train came from the leg that was not set."""
+
+    time_s: float
+    train: str
+    route: str
+    lever: str
+    then: Literal["forced over", "springs back", "derails"]
+
+
+@dataclass(frozen=True, slots=True)
+class Reversal:
+    """A train met supply of the other direction and fought it."""
+
+    time_s: float
+    train: str
+    route: str
+    place_mm: float
+    supply: str
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """A throw, a fault or another thing worth a mark on a time line.
+
+    ``what`` is one of ``throw``, ``did not follow``, ``stayed open``,
+    ``remade``, ``held``, ``go on``, ``nudge``, ``reset``, ``end of track``.
+    """
+
+    time_s: float
+    what: str
+    who: str
+    detail: str
+
+
+@dataclass(frozen=True, slots=True)
+class Motion:
+    """A train's exact motion from ``time_s`` until its next entry.
+
+    The front is ``place_mm`` along route ``route`` (from its start end), moving
+    at ``speed_mm_s`` (negative: toward the start end) with ``acceleration_mm_s2``
+    in the same sense.  ``powered`` tells whether the motor has usable supply.
+    """
+
+    time_s: float
+    train: str
+    route: str
+    place_mm: float
+    speed_mm_s: float
+    acceleration_mm_s2: float
+    powered: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """All that one run left behind. ``motions`` is empty unless it was asked for."""
+
+    scenario: str
+    fix: str | None
+    seed: int
+    duration_s: float
+    legs: tuple[Leg, ...]
+    passes: tuple[Pass, ...]
+    stalls: tuple[Stall, ...]
+    hesitations: tuple[Hesitation, ...]
+    dropouts: tuple[Dropout, ...]
+    trips: tuple[Trip, ...]
+    derailments: tuple[Derailment, ...]
+    run_throughs: tuple[RunThrough, ...]
+    reversals: tuple[Reversal, ...]
+    events: tuple[Event, ...]
+    motions: tuple[Motion, ...] = ()
+    random: bool = False  #: True when some probability in the case lies between 0 and 1
