@@ -1,0 +1,1 @@
+"""Statistics over records, and fixes compared on the same luck."""
