@@ -108,7 +108,7 @@ def _effective_trials(
     quantile = 0.5 + level / 2
     few = float(stdtrit(runs - 1, quantile))
     many = float(stdtrit(max(legs - 1, runs - 1), quantile))
-    effective = share * (1 - share) / variance * (many / few) * (many / few)
+    effective: float = share * (1 - share) / variance * (many / few) * (many / few)
     return min(float(legs), effective)
 
 

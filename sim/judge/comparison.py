@@ -1,0 +1,112 @@
+"""What comes out of a comparison: inert results, ready for pages."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from sim.judge.tally import PieceStalls, SectionStalls
+from sim.layout.traffic import Assumption
+
+AS_BUILT = "as built"
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Joint:
+    """Supplies that some setting joins: the poles and how."""
+
+    poles: tuple[str, ...]
+    how: str
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """Settings of the levers: how many are dead or shorted, and what they join.
+
+    ``skipped`` says why nothing was counted; the numbers are 0 then.
+    """
+
+    total: int
+    dead: int
+    short: int
+    joined: tuple[Joint, ...] = ()
+    skipped: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class CaseResult:
+    """One case over all replications: totals, not means.
+
+    ``stall_rate`` is stalled legs per leg, None without legs; ``low`` and
+    ``high`` are its 95 % interval, None where nothing is random or only one run
+    was made.  A case in which nothing is random is run once and counted as
+    often as the others, so that totals can be compared.
+    """
+
+    name: str
+    note: str
+    random: bool
+    legs: int
+    stalled_legs: int
+    passes: int
+    stalled_passes: int
+    stalls: int
+    hesitations: int
+    trips: int
+    derailments: int
+    run_throughs: int
+    stall_rate: float | None
+    low: float | None
+    high: float | None
+    by_section: tuple[SectionStalls, ...]
+    by_piece: tuple[PieceStalls, ...]
+    settings: Settings
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """As built less fix, paired over replications.
+
+    ``stalls_removed`` is the mean per run; ``low`` and ``high`` its 95 %
+    interval and ``p_value`` the sign-flip test's, None where nothing is random
+    or one run was made (the interval also with fewer than six).  ``exact`` is
+    False where the table of sums got too large and Student's t stood in.
+    ``legs_cured`` and ``legs_harmed`` count legs that stalled only as built, or
+    only with the fix.  ``runs_cured`` and ``runs_harmed`` do so for whole runs
+    with any stall, with the exact McNemar ``runs_p_value``.
+    """
+
+    fix: str
+    stalls_removed: float
+    low: float | None
+    high: float | None
+    p_value: float | None
+    exact: bool
+    legs_cured: int
+    legs_harmed: int
+    runs_cured: int
+    runs_harmed: int
+    runs_p_value: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """As built and every fix, on the same replications.
+
+    ``runs`` is how many replications were made: 1 where no case has anything
+    random, else what was asked for.  ``seeds`` are the replications' own seeds,
+    so that each can be run and looked at alone.
+    """
+
+    scenario: str
+    seed: int
+    runs: int
+    seeds: tuple[int, ...]
+    duration_s: float
+    cases: tuple[CaseResult, ...]
+    differences: tuple[Difference, ...]
+    assumptions: tuple[Assumption, ...]
+
+    @property
+    def as_built(self) -> CaseResult:
+        """The case without a fix."""
+        return self.cases[0]

@@ -1,0 +1,166 @@
+"""Run every case on the same replications, on several processors.
+
+The answer depends on the cases and the seed only, never on how many workers
+there are or on which of them ends first.
+"""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import signal
+from collections.abc import Callable, Iterator
+from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
+from contextlib import contextmanager
+from dataclasses import dataclass
+
+from sim.judge.comparison import Settings
+from sim.judge.tally import Tally, tally
+from sim.layout.traffic import Case
+from sim.records.model import Record
+
+Run = Callable[[Case, int], Record]
+Survey = Callable[[Case], Settings]
+Progress = Callable[[int, int], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """One task: replication ``replication`` of a case, or its settings (None)."""
+
+    case: int
+    replication: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """All that a worker needs to do any job."""
+
+    cases: tuple[Case, ...]
+    seeds: tuple[int, ...]
+    run: Run
+    survey: Survey
+
+    def do(self, job: Job) -> Tally | Settings:
+        """Do one job."""
+        case = self.cases[job.case]
+        if job.replication is None:
+            return self.survey(case)
+        return tally(self.run(case, self.seeds[job.replication]))
+
+
+@dataclass(frozen=True, slots=True)
+class Results:
+    """Per case: its tallies in order of replication, one if nothing is random."""
+
+    tallies: tuple[tuple[Tally, ...], ...]
+    settings: tuple[Settings, ...]
+
+
+def usable_processors() -> int:
+    """How many processors this process may use."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
+def replicate(work: Work, workers: int, progress: Progress | None = None) -> Results:
+    """Do all jobs of ``work``.
+
+    The first replication of each case tells whether anything in it is random;
+    the others are made only then.
+    """
+    done: dict[Job, Tally | Settings] = {}
+    first = [Job(c, 0) for c in range(len(work.cases))]
+    surveys = [Job(c, None) for c in range(len(work.cases))]
+    todo = len(first) * len(work.seeds) + len(surveys)
+    with _doing(work, min(workers, todo)) as do:
+        for job, result in do(first + surveys, lambda job, got: _more(work, job, got)):
+            done[job] = result
+            todo -= _spared(work, job, result)
+            if progress is not None:
+                progress(len(done), todo)
+    return _sorted(work, done)
+
+
+def _more(work: Work, job: Job, result: Tally | Settings) -> list[Job]:
+    """The jobs that a first replication calls for."""
+    if job.replication != 0 or not isinstance(result, Tally) or not result.random:
+        return []
+    return [Job(job.case, k) for k in range(1, len(work.seeds))]
+
+
+def _spared(work: Work, job: Job, result: Tally | Settings) -> int:
+    """The jobs that a first replication shows to be needless."""
+    if job.replication != 0 or _more(work, job, result):
+        return 0
+    return len(work.seeds) - 1
+
+
+def _sorted(work: Work, done: dict[Job, Tally | Settings]) -> Results:
+    tallies: list[tuple[Tally, ...]] = []
+    settings: list[Settings] = []
+    for c in range(len(work.cases)):
+        wanted = (done.get(Job(c, k)) for k in range(len(work.seeds)))
+        tallies.append(tuple(t for t in wanted if isinstance(t, Tally)))
+        survey = done[Job(c, None)]
+        assert isinstance(survey, Settings)
+        settings.append(survey)
+    return Results(tuple(tallies), tuple(settings))
+
+
+More = Callable[[Job, Tally | Settings], list[Job]]
+Do = Callable[[list[Job], More], Iterator[tuple[Job, Tally | Settings]]]
+
+
+@contextmanager
+def _doing(work: Work, workers: int) -> Iterator[Do]:
+    """A way to do jobs: here, or in a pool of processes."""
+    if workers <= 1:
+        yield lambda jobs, more: _one_by_one(work, jobs, more)
+        return
+    # A forked worker starts with every library already loaded.
+    methods = multiprocessing.get_all_start_methods()
+    context = multiprocessing.get_context("fork" if "fork" in methods else None)
+    pool = ProcessPoolExecutor(workers, context, _set_up, (work,))
+    try:
+        yield lambda jobs, more: _as_they_end(pool, jobs, more)
+    finally:
+        pool.shutdown(wait=True, cancel_futures=True)
+
+
+def _one_by_one(
+    work: Work, jobs: list[Job], more: More
+) -> Iterator[tuple[Job, Tally | Settings]]:
+    queue = list(jobs)
+    for job in queue:  # grows while it is walked
+        result = work.do(job)
+        queue.extend(more(job, result))
+        yield job, result
+
+
+def _as_they_end(
+    pool: ProcessPoolExecutor, jobs: list[Job], more: More
+) -> Iterator[tuple[Job, Tally | Settings]]:
+    waiting: dict[Future[Tally | Settings], Job] = {pool.submit(_do, j): j for j in jobs}
+    while waiting:
+        for future in wait(waiting, return_when=FIRST_COMPLETED).done:
+            job = waiting.pop(future)
+            result = future.result()
+            waiting.update({pool.submit(_do, j): j for j in more(job, result)})
+            yield job, result
+
+
+_work: Work | None = None
+
+
+def _set_up(work: Work) -> None:
+    """Give a worker its work, once. Ctrl-C is for the parent to handle."""
+    global _work
+    _work = work
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+
+
+def _do(job: Job) -> Tally | Settings:
+    assert _work is not None
+    return _work.do(job)

@@ -1,0 +1,104 @@
+"""What a comparison says about each fix, in plain words."""
+
+from __future__ import annotations
+
+from sim.judge.comparison import CaseResult, Comparison, Difference
+
+#: A p-value above this is what chance does too: one in twenty.
+CHANCE = 0.05
+
+
+def verdict(comparison: Comparison, fix: int) -> tuple[str, ...]:
+    """Sentences on fix number ``fix`` (from 0), the most important first."""
+    before = comparison.as_built
+    after = comparison.cases[fix + 1]
+    said = [
+        _stalls(before, after, comparison.runs),
+        _doubt(comparison.differences[fix]),
+        *_settings(before, after),
+        _trips(before, after),
+        *_unchanged(before, after),
+        *_new(before, after),
+        _derailments(before, after),
+    ]
+    return tuple(sentence for sentence in said if sentence)
+
+
+def count(number: int, one: str, many: str | None = None) -> str:
+    """``1 stall``, ``2 stalls``."""
+    return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def _stalls(before: CaseResult, after: CaseResult, runs: int) -> str:
+    where = "" if runs == 1 else f" in {runs} runs"
+    if before.stalls == 0:
+        if after.stalls == 0:
+            return f"Needless for this timetable: as built nothing stalls{where}."
+        return f"Makes it worse: {count(after.stalls, 'stall')}{where}, none as built."
+    removed = before.stalls - after.stalls
+    if after.stalls == 0:
+        return f"Removes all {count(before.stalls, 'stall')}{where}."
+    if removed > 0:
+        return f"Removes {removed} of {count(before.stalls, 'stall')}{where}."
+    if removed == 0:
+        return f"Removes none: {count(before.stalls, 'stall')}{where}, as many as before."
+    return f"Makes it worse: {count(after.stalls, 'stall')}{where}, {before.stalls} as built."
+
+
+def _doubt(difference: Difference) -> str:
+    p_value = difference.p_value
+    if difference.stalls_removed == 0 or p_value is None or p_value <= CHANCE:
+        return ""
+    return f"Chance alone could do as much (p = {p_value:.2g}): make more runs."
+
+
+def _settings(before: CaseResult, after: CaseResult) -> list[str]:
+    old, new = before.settings, after.settings
+    if new.skipped or old.skipped:
+        return []
+    said = []
+    if new.short or old.short:
+        was = "" if (old.short, old.total) == (new.short, new.total) else _was(old.short)
+        said.append(f"Shorts in {new.short} of {count(new.total, 'setting')}{was}.")
+    if new.dead != old.dead:
+        said.append(f"Settings with a dead route: {new.dead} of {new.total}{_was(old.dead)}.")
+    said += [
+        f"Joins {' and '.join(joint.poles)} ({joint.how})."
+        for joint in new.joined
+        if joint not in old.joined
+    ]
+    return said
+
+
+def _was(number: int) -> str:
+    return f" ({number or 'none'} as built)"
+
+
+def _trips(before: CaseResult, after: CaseResult) -> str:
+    if after.trips == before.trips:
+        return ""
+    return f"Supplies trip {count(after.trips, 'time')}, {before.trips} as built."
+
+
+def _unchanged(before: CaseResult, after: CaseResult) -> list[str]:
+    left = {s.section: s.stalls for s in after.by_section}
+    return [
+        f"Does nothing for the {count(s.stalls, 'stall')} on {s.section} ({s.kind})."
+        for s in before.by_section
+        if left.get(s.section, 0) >= s.stalls
+    ]
+
+
+def _new(before: CaseResult, after: CaseResult) -> list[str]:
+    known = {s.section for s in before.by_section}
+    return [
+        f"New: {count(s.stalls, 'stall')} on {s.section} ({s.kind})."
+        for s in after.by_section
+        if s.section not in known
+    ]
+
+
+def _derailments(before: CaseResult, after: CaseResult) -> str:
+    if after.derailments <= before.derailments:
+        return ""
+    return f"Derailments: {after.derailments}, {before.derailments} as built."
