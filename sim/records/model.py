@@ -18,7 +18,6 @@ Kind = Literal[
     "insulated",
     "tripped",
     "starved",
-    "short",
 ]
 Outcome = Literal["clean", "hesitated", "stalled", "tripped", "held", "not finished"]
 StallSide = Literal["left", "right", "both"]

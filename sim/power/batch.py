@@ -1,0 +1,68 @@
+"""Trace many settings at once: one bit per setting.
+
+A contact is a whole number whose bit *k* is set when it is closed in setting
+*k*.  What a pole reaches spreads along elements by AND and OR, so ten thousand
+settings cost hardly more than one.  The tests' twin makes a union-find pass per
+setting instead.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+Edge = tuple[int, int, int]  #: (node, node, bits in which it is closed)
+
+
+def spread(nodes: int, edges: Sequence[Edge], source: int, all_bits: int) -> list[int]:
+    """Bits in which each node is joined to ``source``; shape (nodes,).
+
+    ``all_bits`` has a bit for every setting asked about.
+    """
+    return spread_all(nodes, edges, (source,), all_bits)[0]
+
+
+def spread_all(
+    nodes: int, edges: Sequence[Edge], sources: Sequence[int], all_bits: int
+) -> list[list[int]]:
+    """:func:`spread` from each of ``sources``; shape (sources, nodes)."""
+    touching: list[list[tuple[int, int]]] = [[] for _ in range(nodes)]
+    for a, b, bits in edges:
+        if bits:
+            touching[a].append((b, bits))
+            touching[b].append((a, bits))
+    return [_spread(touching, s, all_bits) for s in sources]
+
+
+def _spread(touching: list[list[tuple[int, int]]], source: int, all_bits: int) -> list[int]:
+    reached = [0] * len(touching)
+    reached[source] = all_bits
+    todo = [source]
+    waiting = {source}
+    while todo:
+        here = todo.pop()
+        waiting.discard(here)
+        bits = reached[here]
+        for there, closed in touching[here]:
+            new = reached[there] | (bits & closed)
+            if new != reached[there]:
+                reached[there] = new
+                if there not in waiting:
+                    waiting.add(there)
+                    todo.append(there)
+    return reached
+
+
+def bits_of(flags: Sequence[bool]) -> int:
+    """Pack booleans into a whole number, ``flags[k]`` at bit *k*."""
+    # int(text, 2) packs in C; the first flag must end up in the lowest bit.
+    return int("".join("1" if f else "0" for f in reversed(flags)) or "0", 2)
+
+
+def each_bit(bits: int) -> list[int]:
+    """The positions of the bits that are set, lowest first."""
+    found = []
+    while bits:
+        low = bits & -bits
+        found.append(low.bit_length() - 1)
+        bits ^= low
+    return found
