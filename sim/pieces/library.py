@@ -1,0 +1,100 @@
+"""The library's one entry point: a kind and its parameters give a piece."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any, cast
+
+from pydantic import ValidationError
+
+from sim.pieces.crossover import CrossoverParams, build_crossover
+from sim.pieces.diamond import DiamondParams, build_diamond
+from sim.pieces.errors import PieceError, Problem
+from sim.pieces.model import Piece
+from sim.pieces.params import Params
+from sim.pieces.plain import (
+    CurveParams,
+    FeederLengthParams,
+    InsulatedStraightParams,
+    SidingEndParams,
+    StraightParams,
+    build_curve,
+    build_feeder_length,
+    build_insulated_straight,
+    build_siding_end,
+    build_straight,
+)
+from sim.pieces.scissors import ScissorsParams, build_scissors
+from sim.pieces.turnout import TurnoutParams, build_turnout
+
+#: the parameters of every kind, for validation and for a JSON Schema
+KINDS: dict[str, type[Params]] = {
+    "straight": StraightParams,
+    "curve": CurveParams,
+    "insulated straight": InsulatedStraightParams,
+    "feeder length": FeederLengthParams,
+    "siding end": SidingEndParams,
+    "turnout": TurnoutParams,
+    "single crossover": CrossoverParams,
+    "scissors crossover": ScissorsParams,
+    "diamond crossing": DiamondParams,
+}
+
+_BUILDERS: dict[type[Params], Callable[[Any], Piece]] = {
+    StraightParams: build_straight,
+    CurveParams: build_curve,
+    InsulatedStraightParams: build_insulated_straight,
+    FeederLengthParams: build_feeder_length,
+    SidingEndParams: build_siding_end,
+    TurnoutParams: build_turnout,
+    CrossoverParams: build_crossover,
+    ScissorsParams: build_scissors,
+    DiamondParams: build_diamond,
+}
+
+
+def build(kind: str, params: Mapping[str, object]) -> Piece:
+    """Build a library piece.
+
+    ``params`` are the fields of ``KINDS[kind]``, ``gauge_mm`` among them.
+    Raises :class:`PieceError` with every problem of the parameters, or of the
+    geometry that they ask for.
+    """
+    if kind not in KINDS:
+        raise PieceError([("kind", "one of " + ", ".join(KINDS), repr(kind))])
+    try:
+        checked = KINDS[kind].model_validate(dict(params))
+    except ValidationError as error:
+        raise PieceError(validation_problems(error)) from None
+    return build_from(checked)
+
+
+def build_from(params: Params) -> Piece:
+    """Build a piece from parameters that are validated already."""
+    return _BUILDERS[type(params)](params)
+
+
+def validation_problems(error: ValidationError) -> list[Problem]:
+    """What pydantic found, as (field, expected, found)."""
+    problems: list[Problem] = []
+    for item in error.errors(include_url=False):
+        field = "".join(
+            f"[{part}]" if isinstance(part, int) else f".{part}" for part in item["loc"]
+        ).lstrip(".")
+        problems.append((field or "piece", *_explain(cast("Mapping[str, Any]", item))))
+    return problems
+
+
+def _explain(item: Mapping[str, Any]) -> tuple[str, str]:
+    """(expected, found) of one finding."""
+    if item["type"] == "missing":
+        return "a value", "nothing"
+    if item["type"] == "extra_forbidden":
+        return "no such field", repr(item["input"])
+    expected = item["msg"].removeprefix("Input should be ").removeprefix("a valid ")
+    found = item["input"]
+    if isinstance(found, Mapping):
+        return expected, "a table"
+    if isinstance(found, list):
+        return expected, "a list"
+    return expected, repr(found)
