@@ -126,7 +126,7 @@ def mcnemar(only_first: int, only_second: int) -> float:
     pairs = only_first + only_second
     few = min(only_first, only_second)
     tail = sum(math.comb(pairs, i) for i in range(few + 1))
-    return round(min(1.0, 2 * tail / 2**pairs), DIGITS)
+    return round(min(1.0, 2 * tail / (1 << pairs)), DIGITS)
 
 
 def sign_test(differences: Sequence[float]) -> float:

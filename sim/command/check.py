@@ -1,0 +1,38 @@
+"""``gapwright check``: everything that is wrong with a scenario file."""
+
+from __future__ import annotations
+
+import argparse
+
+from sim.command import frame, options
+from sim.command.errors import DONE, UNUSABLE_INPUT
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments."""
+    options.add_scenario(parser)
+    options.add_json(parser, "the problems")
+
+
+def run(given: argparse.Namespace) -> int:
+    """Print all problems; 0 where there are only warnings, 1 where there are errors."""
+    frame.check_json_path(given)
+    from sim.pages.documents import check_document
+    from sim.pages.text_check import print_check
+    from sim.scenario.read import check_scenario
+
+    problems = check_scenario(given.scenario)
+    errors = any(p.severity == "error" for p in problems)
+    title = None if errors else _title(given.scenario)
+    frame.give(
+        given,
+        lambda page: print_check(page, given.scenario, problems),
+        lambda: check_document(frame.asked(given, title, ()), problems),
+    )
+    return UNUSABLE_INPUT if errors else DONE
+
+
+def _title(path: str) -> str:
+    from sim.scenario.read import read_scenario
+
+    return read_scenario(path).title

@@ -1,0 +1,37 @@
+"""``gapwright run``: the timetable once, with every stall and its cause."""
+
+from __future__ import annotations
+
+import argparse
+
+from sim.command import frame, options
+from sim.command.errors import DONE
+
+RESULT_DEPENDS_ON = ("fix", "seed")
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments."""
+    options.add_scenario(parser)
+    options.add_fix(parser)
+    options.add_seed(parser)
+    options.add_json(parser, "the record")
+
+
+def run(given: argparse.Namespace) -> int:
+    """Run once and print the record."""
+    case = frame.build(given)
+    from sim.motion.run import run as run_once
+    from sim.pages.documents import run_document
+    from sim.pages.text_run import print_run
+
+    record = run_once(case, given.seed)
+    again = frame.command_line(given, RESULT_DEPENDS_ON, given.scenario)
+    frame.give(
+        given,
+        lambda page: print_run(page, record, case.assumptions, again),
+        lambda: run_document(
+            frame.asked(given, record.scenario, RESULT_DEPENDS_ON), record, case.assumptions
+        ),
+    )
+    return DONE

@@ -1,0 +1,37 @@
+"""``gapwright states``: which rails are fed, dead or shorted in every setting."""
+
+from __future__ import annotations
+
+import argparse
+
+from sim.command import frame, options
+from sim.command.errors import DONE
+
+RESULT_DEPENDS_ON = ("fix", "levers")
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments."""
+    options.add_scenario(parser)
+    options.add_fix(parser)
+    options.add_levers(parser)
+    options.add_json(parser, "the chart")
+
+
+def run(given: argparse.Namespace) -> int:
+    """Print the chart of states."""
+    case = frame.build(given)
+    from sim.pages.documents import states_document
+    from sim.pages.text_states import print_states
+    from sim.power.chart import chart
+
+    found = chart(case, given.levers == "each")
+    again = frame.command_line(given, RESULT_DEPENDS_ON, given.scenario)
+    frame.give(
+        given,
+        lambda page: print_states(page, found, again),
+        lambda: states_document(
+            frame.asked(given, found.scenario, RESULT_DEPENDS_ON), found, case.assumptions
+        ),
+    )
+    return DONE

@@ -1,0 +1,106 @@
+"""A page for people: headings, sentences, lists and tables on a terminal or in a file.
+
+Text from a scenario is shown as it is, never as markup; a control character in
+it is shown as ``?``.  Colour is used only on a terminal, and never alone: every
+state is a word.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import IO
+
+from rich import box
+from rich.console import Console
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+#: Words that matter at a glance, in bold; the word itself says what it is.
+STRONG = ("stalled", "short", "dead", "error", "tripped")
+
+
+class Page:
+    """Writes to ``file`` (standard output by default), ``width`` columns wide."""
+
+    def __init__(self, file: IO[str] | None = None, width: int | None = None) -> None:
+        self.console = Console(
+            file=file, width=width, markup=False, emoji=False, highlight=False
+        )
+
+    def heading(self, text: str) -> None:
+        """A heading with an empty line above."""
+        self.console.print()
+        self.console.print(Text(plain(text), style="bold"))
+
+    def line(self, text: str = "", indent: int = 0) -> None:
+        """One sentence or more, folded at the page's width."""
+        self.console.print(Padding(Text(plain(text), overflow="fold"), (0, 0, 0, indent)))
+
+    def items(self, texts: Iterable[str], indent: int = 2, numbered: bool = False) -> None:
+        """A list, each item hanging behind its mark."""
+        grid = Table.grid(padding=(0, 1, 0, 0))
+        grid.add_column(no_wrap=True, justify="right")
+        grid.add_column(overflow="fold")
+        for number, text in enumerate(texts, 1):
+            grid.add_row(f"{number}." if numbered else "-", Text(plain(text)))
+        if grid.row_count:
+            self.console.print(Padding(grid, (0, 0, 0, indent)))
+
+    def table(
+        self, columns: Sequence[str], rows: Iterable[Sequence[str]], numbers: str = ""
+    ) -> None:
+        """A table; nothing where there are no rows.
+
+        ``numbers`` holds one letter a column: ``r`` sets it to the right, ``l`` or
+        none to the left.
+        """
+        table = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False)
+        for place, name in enumerate(columns):
+            right = numbers[place : place + 1] == "r"
+            table.add_column(
+                Text(plain(name)), justify="right" if right else "left", overflow="fold"
+            )
+        for row in rows:
+            table.add_row(*(_cell(text) for text in row))
+        if table.row_count:
+            self.console.print(table)
+
+
+def _cell(text: str) -> Text:
+    return Text(plain(text), style="bold" if text.lower() in STRONG else "")
+
+
+def plain(text: str) -> str:
+    """``text`` with whatever a terminal would obey, not show, turned into ``?``."""
+    return "".join(c if c.isprintable() or c == "\n" else "?" for c in text)
+
+
+def clock(time_s: float) -> str:
+    """Time since the start as ``min:s`` to a tenth: ``3:07.5``."""
+    tenths = round(time_s * 10)
+    return f"{tenths // 600}:{tenths % 600 // 10:02d}.{tenths % 10}"
+
+
+def span(time_s: float) -> str:
+    """How long something lasts: ``20 min``, ``7.5 s``."""
+    if time_s >= 60 and time_s % 60 == 0:
+        return f"{time_s / 60:.0f} min"
+    return f"{time_s:.4g} s"
+
+
+def joined(names: Sequence[str], last: str = "and") -> str:
+    """``a``, ``a and b``, ``a, b and c``."""
+    if len(names) < 2:
+        return "".join(names)
+    return f"{', '.join(names[:-1])} {last} {names[-1]}"
+
+
+def percent(share: float | None) -> str:
+    """A share as per cent to a tenth, ``-`` where there is none."""
+    return "-" if share is None else f"{100 * share:.1f} %"
+
+
+def case_name(fix: str | None) -> str:
+    """How a case is called in a heading."""
+    return "as built" if fix is None else f"with fix '{fix}'"

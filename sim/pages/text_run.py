@@ -1,0 +1,209 @@
+"""The page of one run."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+
+from sim.judge.verdict import count
+from sim.layout.traffic import Assumption
+from sim.pages.page import Page, case_name, clock, joined, plain, span
+from sim.pages.text_assumptions import print_again, print_assumptions
+from sim.pages.words import kind_in_words
+from sim.records.model import Record, Stall
+
+OUTCOMES = ("clean", "hesitated", "stalled", "tripped", "held", "not finished")
+
+#: More legs than this are counted by train, and only those that went wrong are listed.
+LEGS_LISTED = 30
+#: So many times of one and the same stall are listed.
+TIMES_LISTED = 6
+
+
+def print_run(
+    page: Page, record: Record, assumptions: Sequence[Assumption], command: str
+) -> None:
+    """Counts first, then legs, stalls with their causes, and all else that happened."""
+    page.line(
+        f"Run of '{record.scenario}' {case_name(record.fix)}, "
+        f"{span(record.duration_s)}, seed {record.seed}"
+    )
+    page.line(_counts(record))
+    if not record.random:
+        page.line("Nothing in it is left to chance: every run goes like this one.")
+    _print_legs(page, record)
+    _print_stalls(page, record.stalls)
+    _print_hesitations(page, record)
+    _print_passes(page, record)
+    _print_stall_places(page, record.stalls)
+    _print_mishaps(page, record)
+    print_assumptions(page, assumptions)
+    print_again(page, command, record.seed if record.random else None)
+
+
+def outcome_counts(outcomes: Iterable[str]) -> str:
+    """``9 clean, 1 stalled``, in the order of the closed list."""
+    counts = Counter(outcomes)
+    return ", ".join(f"{counts[o]} {o}" for o in OUTCOMES if counts[o]) or "none"
+
+
+def _counts(record: Record) -> str:
+    legs = count(len(record.legs), "leg")
+    if record.legs:
+        legs += f" ({outcome_counts(x.outcome for x in record.legs)})"
+    return ", ".join(
+        (
+            legs,
+            count(len(record.stalls), "stall"),
+            count(len(record.hesitations), "hesitation"),
+            count(len(record.trips), "trip"),
+            count(len(record.derailments), "derailment"),
+            f"{count(len(record.run_throughs), 'run-through')}.",
+        )
+    )
+
+
+def _print_legs(page: Page, record: Record) -> None:
+    if not record.legs:
+        return
+    listed = record.legs
+    page.heading("Legs of the timetable")
+    if len(record.legs) > LEGS_LISTED:
+        trains = dict.fromkeys(x.train for x in record.legs)
+        rows = []
+        for train in trains:
+            outcomes = [x.outcome for x in record.legs if x.train == train]
+            rows.append((train, str(len(outcomes)), outcome_counts(outcomes)))
+        page.table(("Train", "Legs", "Outcomes"), rows, "lrl")
+        listed = tuple(x for x in record.legs if x.outcome not in ("clean", "hesitated"))
+        page.line("Legs that went wrong:" if listed else "No leg went wrong.")
+    page.table(
+        ("Train", "Leg", "Outcome", "From", "To"),
+        ((x.train, x.leg, x.outcome, clock(x.start_s), clock(x.end_s)) for x in listed),
+        "lllrr",
+    )
+
+
+def _print_stalls(page: Page, stalls: Sequence[Stall]) -> None:
+    """Stalls that are alike in all but time and train are told once."""
+    if not stalls:
+        return
+    page.heading("Stalls")
+    alike: dict[tuple[object, ...], list[Stall]] = {}
+    for s in stalls:
+        key = (s.route, s.section, s.side, s.kind, s.cause, s.would_restore)
+        alike.setdefault(key, []).append(s)
+    for number, group in enumerate(alike.values(), 1):
+        _print_stall(page, number, group)
+
+
+def _print_stall(page: Page, number: int, group: Sequence[Stall]) -> None:
+    first = group[0]
+    times = "" if len(group) == 1 else f", {len(group)} times"
+    page.line(f"{number}. On {first.route}{times}: {kind_in_words(first.kind)}", indent=1)
+    side = {"left": "Left side", "right": "Right side", "both": "Both sides"}
+    lost = side.get(first.side or "", "A side")
+    page.line(f"{lost} lost supply on section {first.section}.", indent=4)
+    page.items([_when(s) for s in group[:TIMES_LISTED]], indent=4)
+    if len(group) > TIMES_LISTED:
+        page.line(f"and {len(group) - TIMES_LISTED} more", indent=6)
+    if first.cause:
+        page.line("Why:", indent=4)
+        page.items(first.cause, indent=5, numbered=True)
+    if first.would_restore:
+        page.line("Any one of these would have kept it going:", indent=4)
+        page.items((joined(change) for change in first.would_restore), indent=5)
+    if first.charged_to:
+        page.line(f"Charged to {first.charged_to}.", indent=4)
+
+
+def _when(stall: Stall) -> str:
+    nudged = f", nudged on {count(stall.nudges, 'time')}" if stall.nudges else ""
+    return f"at {clock(stall.time_s)} {stall.train}, {stall.place_mm:.1f} mm in{nudged}"
+
+
+def _print_hesitations(page: Page, record: Record) -> None:
+    if not record.hesitations:
+        return
+    page.heading("Hesitations")
+    places: dict[tuple[str, str], list[float]] = {}
+    for h in record.hesitations:
+        places.setdefault((h.route, h.section), []).append(h.duration_s)
+    page.table(
+        ("Route", "Section", "Times", "Longest"),
+        (
+            (route, section, str(len(durations)), f"{max(durations):.2f} s")
+            for (route, section), durations in places.items()
+        ),
+        "llrr",
+    )
+
+
+def _print_passes(page: Page, record: Record) -> None:
+    if not record.passes:
+        return
+    page.heading("Passes over pieces with levers")
+    routes: dict[str, list[str]] = {}
+    for p in record.passes:
+        routes.setdefault(p.route, []).append(p.outcome)
+    page.table(
+        ("Route", "Passes", "Outcomes"),
+        ((route, str(len(o)), outcome_counts(o)) for route, o in sorted(routes.items())),
+        "lrl",
+    )
+
+
+def _print_stall_places(page: Page, stalls: Sequence[Stall]) -> None:
+    if not stalls:
+        return
+    page.heading("Stalls by section and by the piece at fault")
+    places = Counter((s.section, s.charged_to or "-") for s in stalls)
+    page.table(
+        ("Section", "Piece at fault", "Stalls"),
+        (
+            (section, piece, str(n))
+            for (section, piece), n in sorted(places.items(), key=lambda x: (-x[1], x[0]))
+        ),
+        "llr",
+    )
+
+
+def _print_mishaps(page: Page, record: Record) -> None:
+    said = [
+        (
+            "Trips",
+            [
+                f"at {clock(t.time_s)} {t.supply}"
+                + (f" at {t.current_a:.2f} A" if t.current_a is not None else "")
+                + (f"; halted {joined(t.halted)}" if t.halted else "")
+                + "".join(f"; {cause}" for cause in t.cause)
+                for t in record.trips
+            ],
+        ),
+        (
+            "Derailments",
+            [
+                f"at {clock(d.time_s)} {d.train} on {d.route}, lever {d.lever}: {d.cause}"
+                for d in record.derailments
+            ],
+        ),
+        (
+            "Run-throughs",
+            [
+                f"at {clock(r.time_s)} {r.train} on {r.route}, lever {r.lever}: {r.then}"
+                for r in record.run_throughs
+            ],
+        ),
+        (
+            "Reversals",
+            [
+                f"at {clock(r.time_s)} {r.train} on {r.route} met supply {r.supply} "
+                "of the other direction"
+                for r in record.reversals
+            ],
+        ),
+    ]
+    for heading, lines in said:
+        if lines:
+            page.heading(heading)
+            page.items(plain(line) for line in lines)

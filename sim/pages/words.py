@@ -1,0 +1,34 @@
+"""What kinds and ways mean, in a builder's words."""
+
+from __future__ import annotations
+
+#: Kinds of dead, as power tracing tells them apart.
+KINDS = {
+    "floating": "one rail is fed by nothing",
+    "same pole": "both rails are on the same pole",
+    "no return": "the rails are fed by two supplies that have no way back to each other",
+    "wrong voltage": "the rails are on poles of two supplies that add up wrongly",
+    "insulated": "no metal under a wheel",
+    "tripped": "the supply has tripped",
+    "starved": "connected, but too few volts arrive",
+    "short": "the poles are shorted",
+}
+
+#: Ways in which two supplies can be joined.
+HOWS = {
+    "one pole": "by one pole only: no current flows, but they are no longer independent",
+    "common return": "by one pole, with a common elsewhere: current can flow",
+    "paralleled": "both poles, in phase: they feed the same rails together",
+    "opposed": "both poles, opposed: a short of both voltages",
+}
+
+
+def kind_in_words(kind: str) -> str:
+    """``floating (one rail is fed by nothing)``."""
+    meaning = KINDS.get(kind)
+    return f"{kind} ({meaning})" if meaning else kind
+
+
+def how_in_words(how: str) -> str:
+    """``one pole (by one pole only: …)`` without its first words twice."""
+    return HOWS.get(how, how)
