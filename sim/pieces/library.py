@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import Any, cast
+from typing import Any
 
 from pydantic import ValidationError
 
 from sim.pieces.crossover import CrossoverParams, build_crossover
 from sim.pieces.diamond import DiamondParams, build_diamond
-from sim.pieces.errors import PieceError, Problem
+from sim.pieces.errors import PieceError, validation_problems
 from sim.pieces.model import Piece
 from sim.pieces.params import Params
 from sim.pieces.plain import (
@@ -72,29 +72,3 @@ def build(kind: str, params: Mapping[str, object]) -> Piece:
 def build_from(params: Params) -> Piece:
     """Build a piece from parameters that are validated already."""
     return _BUILDERS[type(params)](params)
-
-
-def validation_problems(error: ValidationError) -> list[Problem]:
-    """What pydantic found, as (field, expected, found)."""
-    problems: list[Problem] = []
-    for item in error.errors(include_url=False):
-        field = "".join(
-            f"[{part}]" if isinstance(part, int) else f".{part}" for part in item["loc"]
-        ).lstrip(".")
-        problems.append((field or "piece", *_explain(cast("Mapping[str, Any]", item))))
-    return problems
-
-
-def _explain(item: Mapping[str, Any]) -> tuple[str, str]:
-    """(expected, found) of one finding."""
-    if item["type"] == "missing":
-        return "a value", "nothing"
-    if item["type"] == "extra_forbidden":
-        return "no such field", repr(item["input"])
-    expected = item["msg"].removeprefix("Input should be ").removeprefix("a valid ")
-    found = item["input"]
-    if isinstance(found, Mapping):
-        return expected, "a table"
-    if isinstance(found, list):
-        return expected, "a list"
-    return expected, repr(found)
