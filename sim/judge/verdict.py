@@ -37,7 +37,8 @@ def _stalls(before: CaseResult, after: CaseResult, runs: int) -> str:
         return f"Makes it worse: {count(after.stalls, 'stall')}{where}, none as built."
     removed = before.stalls - after.stalls
     if after.stalls == 0:
-        return f"Removes all {count(before.stalls, 'stall')}{where}."
+        what = "the only stall" if before.stalls == 1 else f"all {before.stalls} stalls"
+        return f"Removes {what}{where}."
     if removed > 0:
         return f"Removes {removed} of {count(before.stalls, 'stall')}{where}."
     if removed == 0:

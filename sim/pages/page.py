@@ -7,11 +7,12 @@ state is a word.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from typing import IO
 
 from rich import box
-from rich.console import Console
+from rich.console import Console, RenderableType
 from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
@@ -24,18 +25,27 @@ class Page:
     """Writes to ``file`` (standard output by default), ``width`` columns wide."""
 
     def __init__(self, file: IO[str] | None = None, width: int | None = None) -> None:
-        self.console = Console(
+        self._console = Console(
             file=file, width=width, markup=False, emoji=False, highlight=False
         )
 
+    def _print(self, *things: RenderableType) -> None:
+        """Print without the blanks that would fill each line up to the width."""
+        with self._console.capture() as printed:
+            self._console.print(*things)
+        text = re.sub(r" +$", "", printed.get(), flags=re.MULTILINE)
+        self._console.file.write(text)
+
     def heading(self, text: str) -> None:
         """A heading with an empty line above."""
-        self.console.print()
-        self.console.print(Text(plain(text), style="bold"))
+        self._print()
+        self._print(Text(plain(text), style="bold", overflow="fold"))
 
     def line(self, text: str = "", indent: int = 0) -> None:
         """One sentence or more, folded at the page's width."""
-        self.console.print(Padding(Text(plain(text), overflow="fold"), (0, 0, 0, indent)))
+        self._print(
+            Padding(Text(plain(text), overflow="fold"), (0, 0, 0, indent), expand=False)
+        )
 
     def items(self, texts: Iterable[str], indent: int = 2, numbered: bool = False) -> None:
         """A list, each item hanging behind its mark."""
@@ -45,7 +55,7 @@ class Page:
         for number, text in enumerate(texts, 1):
             grid.add_row(f"{number}." if numbered else "-", Text(plain(text)))
         if grid.row_count:
-            self.console.print(Padding(grid, (0, 0, 0, indent)))
+            self._print(Padding(grid, (0, 0, 0, indent), expand=False))
 
     def table(
         self, columns: Sequence[str], rows: Iterable[Sequence[str]], numbers: str = ""
@@ -64,7 +74,7 @@ class Page:
         for row in rows:
             table.add_row(*(_cell(text) for text in row))
         if table.row_count:
-            self.console.print(table)
+            self._print(table)
 
 
 def _cell(text: str) -> Text:

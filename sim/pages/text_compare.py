@@ -149,8 +149,9 @@ def _print_differences(page: Page, comparison: Comparison) -> None:
         return
     page.line(
         "p is how often turning the signs of the differences at random does as much "
-        "(exact sign-flip test, one replication is one unit). The intervals of the "
-        "rates count replications too.",
+        "(exact sign-flip test; one run is one unit, because legs of one run share their "
+        "luck). Where no leg or every leg stalled, the interval of the rate counts runs "
+        "and not legs, so it is wide.",
         indent=2,
     )
     if not all(d.exact for d in comparison.differences):
@@ -172,4 +173,4 @@ def _difference(number: int, difference: Difference) -> tuple[str, ...]:
 
 
 def _mean(value: float | None) -> str:
-    return "-" if value is None else f"{value:.4g}"
+    return "-" if value is None else f"{value:.2f}"

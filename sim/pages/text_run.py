@@ -100,10 +100,13 @@ def _print_stalls(page: Page, stalls: Sequence[Stall]) -> None:
 def _print_stall(page: Page, number: int, group: Sequence[Stall]) -> None:
     first = group[0]
     times = "" if len(group) == 1 else f", {len(group)} times"
-    page.line(f"{number}. On {first.route}{times}: {kind_in_words(first.kind)}", indent=1)
+    page.line(f"{number}. On {first.route}{times}", indent=1)
     side = {"left": "Left side", "right": "Right side", "both": "Both sides"}
     lost = side.get(first.side or "", "A side")
-    page.line(f"{lost} lost supply on section {first.section}.", indent=4)
+    page.line(
+        f"{lost} lost supply on section {first.section}: {kind_in_words(first.kind)}.",
+        indent=4,
+    )
     page.items([_when(s) for s in group[:TIMES_LISTED]], indent=4)
     if len(group) > TIMES_LISTED:
         page.line(f"and {len(group) - TIMES_LISTED} more", indent=6)

@@ -117,7 +117,11 @@ def _print_joined(page: Page, both: JoinedSupplies) -> None:
 
 
 def _print_facts(page: Page, facts: _Facts) -> None:
+    if facts.fed_by:
+        page.line()
     _print_sections(page, facts.fed_by)
+    if facts.routes:
+        page.line()
     _print_routes(page, facts.routes)
 
 
@@ -159,7 +163,7 @@ def _remarks(route: RouteState) -> str:
         + ("both wheels" if s.side == "both" else f"the {s.side} wheel")
         for s in route.insulated
     ]
-    return "; ".join(said)
+    return "\n".join(said)
 
 
 def _short_name(section: str | None) -> str:

@@ -18,8 +18,8 @@ KINDS = {
 HOWS = {
     "one pole": "by one pole only: no current flows, but they are no longer independent",
     "common return": "by one pole, with a common elsewhere: current can flow",
-    "paralleled": "both poles, in phase: they feed the same rails together",
-    "opposed": "both poles, opposed: a short of both voltages",
+    "paralleled": "by both poles, in phase: they feed the same rails together",
+    "opposed": "by both poles, opposed: a short of both voltages",
 }
 
 
@@ -30,5 +30,5 @@ def kind_in_words(kind: str) -> str:
 
 
 def how_in_words(how: str) -> str:
-    """``one pole (by one pole only: …)`` without its first words twice."""
+    """How two supplies are joined, to follow their poles in a sentence."""
     return HOWS.get(how, how)

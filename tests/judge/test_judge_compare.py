@@ -1,0 +1,235 @@
+"""Comparing cases: totals, pairing, and independence of who did the work."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, replace
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from sim.judge.compare import compare_cases
+from sim.judge.comparison import AS_BUILT, Comparison, Settings
+from sim.judge.replicate import Run
+from sim.judge.seeds import replication_seed
+from sim.judge.stats import Interval, rate
+from sim.judge.tally import by_piece, by_section, tally
+from sim.judge.verdict import verdict
+from sim.layout.traffic import Case
+from sim.records.model import Record
+from tests import made
+
+CASES = [made.case(), made.case("half"), made.case("cure")]
+NOTES = ["", "one wire", "two wires"]
+PINNED = [1018712372, 1578636434, 3662276389]
+
+
+def compared(run: Run = made.luck, runs: int = 8, workers: int = 1) -> Comparison:
+    return compare_cases(CASES, NOTES, runs, 1, workers, None, run, made.survey)
+
+
+def test_replication_seeds_are_pure_and_apart() -> None:
+    seeds = [replication_seed(1, k) for k in range(1000)]
+    assert seeds == [replication_seed(1, k) for k in range(1000)]
+    assert len(set(seeds)) == 1000
+    assert seeds[:3] != [replication_seed(2, k) for k in range(3)]
+    assert all(0 <= s < 2**32 for s in seeds)
+
+
+def test_replication_seeds_are_pinned() -> None:
+    """Pinned numbers of our own: a change would change every published comparison."""
+    assert [replication_seed(1, k) for k in range(3)] == PINNED
+
+
+def test_totals_are_those_of_the_records() -> None:
+    found = compared()
+    records = [made.luck(CASES[0], s) for s in found.seeds]
+    built = found.as_built
+    assert built.name == AS_BUILT
+    assert built.legs == 80
+    assert built.stalls == sum(len(r.stalls) for r in records)
+    assert built.stalled_legs == sum(x.outcome == "stalled" for r in records for x in r.legs)
+    assert built.stalled_passes == 8
+    assert built.hesitations == 8
+    assert built.stall_rate == built.stalled_legs / 80
+    hits = [sum(x.outcome == "stalled" for x in r.legs) for r in records]
+    assert rate(hits, [10] * 8) == Interval(built.low or 0, built.high or 0)
+    assert [c.name for c in found.cases] == [AS_BUILT, "half", "cure"]
+    assert [c.note for c in found.cases] == NOTES
+
+
+def test_differences_are_paired_by_replication() -> None:
+    found = compared()
+    removed = [
+        len(made.luck(CASES[0], s).stalls) - len(made.luck(CASES[1], s).stalls)
+        for s in found.seeds
+    ]
+    half, cure = found.differences
+    assert half.stalls_removed == pytest.approx(sum(removed) / 8)
+    assert half.legs_cured == sum(removed)
+    assert half.legs_harmed == 0
+    assert cure.stalls_removed == pytest.approx(found.as_built.stalls / 8)
+    assert cure.p_value == 2 / 2**8  # every run is better: 2 of 2^8 sign patterns
+    assert (cure.runs_cured, cure.runs_harmed) == (8, 0)
+    assert cure.runs_p_value == 2 / 2**8
+    assert cure.low is not None
+    assert cure.low > 0
+
+
+def test_without_chance_there_is_one_run_and_no_interval() -> None:
+    calls: list[tuple[str | None, int]] = []
+
+    def run(of: Case, seed: int) -> Record:
+        calls.append((of.fix, seed))
+        return made.certain(of, seed)
+
+    found = compared(run)
+    assert len(calls) == 3
+    assert found.runs == 1
+    assert found.as_built.stalls == 2
+    assert all(c.low is None and c.high is None for c in found.cases)
+    difference = found.differences[0]
+    assert difference.stalls_removed == 2
+    assert (difference.low, difference.high, difference.p_value) == (None, None, None)
+    assert difference.runs_p_value is None
+
+
+def test_a_certain_case_counts_as_often_as_the_others() -> None:
+    def run(of: Case, seed: int) -> Record:
+        return (made.certain if of.fix == "cure" else made.luck)(of, seed)
+
+    found = compared(run)
+    cure = found.cases[2]
+    assert found.runs == 8
+    assert cure.legs == 24  # 3 legs, the same 8 times
+    assert cure.low is None
+    removed = found.differences[1].stalls_removed
+    assert removed * found.runs == found.as_built.stalls - cure.stalls
+
+
+def test_one_run_of_chance_has_no_interval() -> None:
+    found = compared(runs=1)
+    assert found.as_built.random
+    assert found.as_built.low is None
+    assert found.differences[0].p_value is None
+
+
+@pytest.mark.parametrize("workers", [2, 3, 50])
+def test_workers_change_nothing(workers: int) -> None:
+    assert asdict(compared(workers=workers)) == asdict(compared())
+
+
+def test_a_failing_run_is_told_and_leaves_no_process() -> None:
+    def run(of: Case, seed: int) -> Record:
+        raise RuntimeError("made to fail")
+
+    with pytest.raises(RuntimeError, match="made to fail"):
+        compared(run, workers=2)
+
+
+def test_progress_ends_at_all_jobs() -> None:
+    seen: list[tuple[int, int]] = []
+    compare_cases(
+        CASES, NOTES, 4, 1, 1, lambda d, t: seen.append((d, t)), made.luck, made.survey
+    )
+    assert seen[-1] == (15, 15)  # 3 cases of 4 runs, 3 surveys
+    seen.clear()
+    compare_cases(
+        CASES, NOTES, 4, 1, 1, lambda d, t: seen.append((d, t)), made.certain, made.survey
+    )
+    assert seen[-1] == (6, 6)
+
+
+names = st.sampled_from(["m/p/a", "m/p/b", "m/q/a"])
+stalls = st.lists(
+    st.builds(
+        made.stall,
+        section=names,
+        kind=st.sampled_from(["floating", "same pole"]),
+        charged_to=st.sampled_from([None, "m/p", "m/q"]),
+    ),
+    max_size=12,
+)
+
+
+@given(st.lists(stalls, max_size=5))
+@settings(deadline=None)
+def test_by_section_and_by_piece_add_up(runs: list[list[object]]) -> None:
+    tallies = [tally(made.record(stalls=tuple(s))) for s in runs]
+    total = sum(len(s) for s in runs)
+    sections = by_section(tallies)
+    assert sum(s.stalls for s in sections) == total
+    assert sum(p.stalls for p in by_piece(tallies)) == total
+    assert [(-s.stalls, s.section) for s in sections] == sorted(
+        (-s.stalls, s.section) for s in sections
+    )
+    assert len({s.section for s in sections}) == len(sections)
+
+
+def test_kind_and_cause_are_the_most_frequent() -> None:
+    stalls = (
+        made.stall(kind="same pole", cause=("a",)),
+        made.stall(kind="floating", cause=("b",)),
+        made.stall(kind="floating", cause=("b",), charged_to=None),
+    )
+    (found,) = by_section([tally(made.record(stalls=stalls))])
+    assert (found.stalls, found.kind, found.cause) == (3, "floating", ("b",))
+
+
+# --- verdicts -------------------------------------------------------------------
+
+
+def test_verdict_of_a_cure_that_shorts() -> None:
+    found = compared()
+    says = verdict(found, 1)
+    total = found.as_built.stalls
+    assert says[0] == f"Removes all {total} stalls in 8 runs."
+    assert "Shorts in 1 of 4 settings (none as built)." in says
+    assert "Settings with a dead route: 0 of 4 (2 as built)." in says
+    assert "Joins cab A+ and cab B+ (one pole)." in says
+
+
+def test_verdict_of_a_half_cure_names_what_is_left() -> None:
+    found = compared()
+    says = verdict(found, 0)
+    built, half = found.as_built.stalls, found.cases[1].stalls
+    assert says[0] == f"Removes {built - half} of {built} stalls in 8 runs."
+
+
+def test_verdict_of_a_fix_that_does_nothing() -> None:
+    cases = [made.case(), made.case("none")]
+    found = compare_cases(cases, ["", ""], 8, 1, 1, None, made.luck, lambda _: made.BUILT)
+    says = verdict(found, 0)
+    assert says[0].startswith("Removes none: ")
+    assert sum(s.startswith("Does nothing for the ") for s in says) == 2
+    assert not any("Chance" in s for s in says)
+
+
+def test_verdict_needless_and_worse() -> None:
+    def run(of: Case, seed: int) -> Record:
+        if of.fix == "cure":
+            return replace(made.certain(made.case(), seed), fix="cure")
+        return made.quiet(random=False)
+
+    found = compared(run)
+    assert verdict(found, 0)[0] == "Needless for this timetable: as built nothing stalls."
+    worse = verdict(found, 1)
+    assert worse[0] == "Makes it worse: 2 stalls, none as built."
+    assert f"New: 2 stalls on {made.MID} (floating)." in worse
+    assert "Supplies trip 1 time, 0 as built." in worse
+
+
+def test_verdict_warns_of_chance() -> None:
+    def run(of: Case, seed: int) -> Record:
+        stalled = of.fix is None and seed == replication_seed(1, 0)
+        return made.record(stalls=(made.stall(),) if stalled else (), random=True)
+
+    says = verdict(compared(run), 0)
+    assert says[0] == "Removes the only stall in 8 runs."
+    assert says[1] == "Chance alone could do as much (p = 1): make more runs."
+
+
+def test_verdict_is_silent_on_settings_that_were_not_charted() -> None:
+    skipped = Settings(0, 0, 0, (), "too many")
+    found = compare_cases(CASES, NOTES, 8, 1, 1, None, made.luck, lambda _: skipped)
+    assert not any("setting" in s.lower() for s in verdict(found, 1))

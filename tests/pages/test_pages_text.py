@@ -1,0 +1,180 @@
+"""Pages for people: what they must say, at 80 and 120 columns, without colour in files."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Callable
+
+import pytest
+
+from sim.judge.compare import compare_cases
+from sim.judge.comparison import Comparison
+from sim.pages.page import Page, clock, joined, percent, plain, span
+from sim.pages.text_check import print_check
+from sim.pages.text_compare import print_compare
+from sim.pages.text_run import LEGS_LISTED, print_run
+from sim.pages.text_states import print_states
+from sim.power.chart_model import Chart
+from sim.scenario.problems import Problem
+from tests import made
+
+
+def said(tell: Callable[[Page], None], width: int = 100) -> str:
+    out = io.StringIO()
+    tell(Page(out, width))
+    return out.getvalue()
+
+
+def comparison() -> Comparison:
+    cases = [made.case(), made.case("half"), made.case("cure")]
+    notes = ["", "one wire", "two wires"]
+    return compare_cases(cases, notes, 8, 1, 1, None, made.luck, made.survey)
+
+
+def run_page(width: int = 100, **other: object) -> str:
+    record = made.record(**other)
+    return said(lambda p: print_run(p, record, made.ASSUMPTIONS, "gapwright run x"), width)
+
+
+def compare_page(width: int = 100) -> str:
+    found = comparison()
+    return said(lambda p: print_compare(p, found, "gapwright compare x --seed 1"), width)
+
+
+def states_page(width: int = 100) -> str:
+    return said(lambda p: print_states(p, made.chart(), "gapwright states x"), width)
+
+
+@pytest.mark.parametrize("width", [80, 120])
+@pytest.mark.parametrize("page", [run_page, compare_page, states_page])
+def test_pages_fit_their_width_and_lose_nothing(page: Callable[[int], str], width: int) -> None:
+    text = page(width)
+    assert max(len(line) for line in text.splitlines()) <= width
+    assert "…" not in text
+    assert "\x1b" not in text
+    assert not any(line.endswith(" ") for line in text.splitlines())
+
+
+def flat(text: str) -> str:
+    return " ".join(text.split())
+
+
+def test_run_page_counts_first_and_tells_causes() -> None:
+    text = run_page()
+    first = flat(text).index
+    assert "3 legs (1 clean, 1 hesitated, 1 stalled), 2 stalls" in flat(text)
+    assert first("2 stalls") < first("Legs of the timetable")
+    assert "1. On board/scissors/A-west-A-east, 2 times\n" in text
+    assert "Right side lost supply on section board/scissors/A-mid: floating" in text
+    assert "at 0:12.2 local, 142.5 mm in, nudged on 2 times" in text
+    assert "2. contact board/scissors/AW-through stayed open" in text
+    assert "jumper 1 and jumper 2" in text
+    assert "Charged to board/scissors." in text
+    assert "at 0:50.0 cab A at 1.25 A; halted local and goods; a short" in text
+    assert "forced over" in text
+    assert "5 % of throws" in text
+    assert "yours" in text
+    assert "gapwright run x" in text
+    assert "The seed is 7" in text
+
+
+def test_run_page_of_a_certain_run_says_so() -> None:
+    text = run_page(random=False)
+    assert "Nothing in it is left to chance" in text
+    assert "The seed is" not in text
+
+
+def test_run_page_counts_many_legs_by_train() -> None:
+    legs = tuple(made.leg("local", f"lap {k}") for k in range(LEGS_LISTED + 1))
+    text = run_page(legs=(*legs, made.leg("goods", "the bad one", "tripped")))
+    assert "31 clean" in text
+    assert "the bad one" in text
+    assert "lap 7" not in text
+
+
+def test_states_page_tells_common_things_once() -> None:
+    text = states_page()
+    assert "2 settings in 1 group of levers" in flat(text)
+    assert "2 have a dead route and 1 are shorted" in flat(text)
+    assert text.count("west-east") == 1
+    assert "board/points: lever through" in text
+    assert "SHORT of cab A+ and cab A- through:" in text
+    assert "80.0 to 124.0 mm floating" in flat(text)
+    assert "plastic under the right wheel" in flat(text)
+    assert "Joins cab A+ and cab B+ by one pole only" in flat(text)
+    assert "nothing" in text
+
+
+def test_states_page_merges_settings_that_are_alike() -> None:
+    chart = made.chart()
+    first = chart.settings[0]
+    other = [("board/points/lever", "through"), ("board/points/lever", "middle")]
+    twins = tuple(type(first)((lever,), first.fed_by, first.routes, (), ()) for lever in other)
+    found = Chart("Two loops", None, twins, 1, 2)
+    text = said(lambda p: print_states(p, found, "x"))
+    assert text.count("Setting: dead") == 1
+    assert "- board/points: lever through" in text
+    assert "- board/points: lever middle" in text
+
+
+def test_states_page_repeats_why_some_were_skipped() -> None:
+    found = Chart("Two loops", None, (), 1, 70000, "70000 settings are too many")
+    text = said(lambda p: print_states(p, found, "x"))
+    assert "70000 settings in 1 group" in flat(text)
+    assert "70000 settings are too many" in text
+
+
+def test_compare_page() -> None:
+    text = compare_page(120)
+    found = comparison()
+    built = found.as_built
+    assert "as built and 2 fixes, 8 runs of 20 min each, seed 1" in flat(text)
+    assert f"{percent(built.low)} to {percent(built.high)}" in text
+    assert f"Removes all {built.stalls} stalls in 8 runs." in text
+    assert "2 cure: two wires" in text
+    assert "Shorts in 1 of 4 settings (none as built)." in text
+    assert "Stalls by section" in text
+    assert "Stalls by piece at fault" in text
+    assert "0.0078" in text  # 2 / 2^8
+    assert "common practice, no source" in text
+    assert "gapwright compare x --seed 1" in text
+
+
+def test_compare_page_without_chance_or_fixes() -> None:
+    found = compare_cases(
+        [made.case()], [""], 8, 1, 1, None, made.certain, lambda _: made.BUILT
+    )
+    text = said(lambda p: print_compare(p, found, "x"))
+    assert "Nothing in it is left to chance" in text
+    assert "states no fix" in text
+    assert "%  to" not in text
+
+
+def test_check_page() -> None:
+    problems = [
+        Problem("run", "a", "b", "warning"),
+        Problem("title", "text", "5", "error", 3),
+    ]
+    text = said(lambda p: print_check(p, "x.toml", problems))
+    assert "x.toml: 1 error, 1 warning: cannot be used as it is." in text
+    assert text.index("title (line 3): expected text, found 5") < text.index("run: expected")
+    assert "no problems" in said(lambda p: print_check(p, "x.toml", []))
+    assert "can be used" in said(lambda p: print_check(p, "x.toml", problems[:1]))
+
+
+def test_names_are_shown_not_obeyed() -> None:
+    nasty = made.leg("[bold]a[/bold] :smile:\x1b[31m", "1")
+    text = run_page(legs=(nasty,))
+    assert "[bold]a[/bold] :smile:?[31m" in text
+    assert "\x1b" not in text
+
+
+def test_small_words() -> None:
+    assert clock(187.46) == "3:07.5"
+    assert clock(59.96) == "1:00.0"
+    assert span(1200.0) == "20 min"
+    assert span(7.5) == "7.5 s"
+    assert joined(["a", "b", "c"]) == "a, b and c"
+    assert joined([]) == ""
+    assert percent(None) == "-"
+    assert plain("a\tb\x07") == "a?b?"
