@@ -16,9 +16,7 @@ from sim.pieces.model import Piece, RunThrough
 PLASTIC = -1  #: in a span: no metal under the wheel
 NOWHERE = -1  #: of an end: nothing is joined to it
 
-ElementKind = Literal[
-    "bond", "joiner", "contact", "feeder", "bus", "common", "jumper", "gap"
-]
+ElementKind = Literal["bond", "joiner", "contact", "feeder", "bus", "common", "jumper", "gap"]
 SupplyKind = Literal["dc", "digital"]
 
 #: One alternative: every (lever index, position index) must hold.

@@ -1,0 +1,238 @@
+"""Put a scenario and one of its fixes together into a case that can be run.
+
+:func:`survey` goes through everything and lists what is wrong; :func:`assemble`
+is the same for callers that want a case or an exception.  All order is the order
+of the file: equal scenarios give equal cases.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from sim.layout.fit import taken_mm, warn_of_fit
+from sim.layout.ground import lay_ground
+from sim.layout.joints import join_all
+from sim.layout.ledger import Ledger
+from sim.layout.make import PieceMaker
+from sim.layout.model import NOWHERE, District, Element, End, Layout, Module, PlacedPiece, Route
+from sim.layout.rails import (
+    Ohms,
+    joint_elements,
+    piece_elements,
+    settle_joints,
+    settle_ohms,
+)
+from sim.layout.remedy import changeover_elements, remedied, warn_of_jumpers
+from sim.layout.report import Report
+from sim.layout.sources import (
+    Sources,
+    bus_elements,
+    common_elements,
+    feeder_elements,
+    jumper_elements,
+    lay_districts,
+    lay_supplies,
+    reverse,
+)
+from sim.layout.switches import Switches, lay_routes
+from sim.layout.timetable import Timetable, settle_conduct, with_stores
+from sim.layout.tracks import Tracks
+from sim.layout.traffic import Case
+from sim.scenario.document import Scenario
+from sim.scenario.fixes import AS_BUILT, FixTable
+from sim.scenario.problems import Problem, ScenarioError, nearest, shown
+
+
+def assemble(scenario: Scenario, fix: str | None = None) -> Case:
+    """The case of ``scenario`` as built (``None`` or ``"as built"``) or with one fix.
+
+    Raises :class:`ScenarioError` with every error found.
+    """
+    case, problems = survey(scenario, fix)
+    if case is None:
+        raise ScenarioError(problem for problem in problems if problem.severity == "error")
+    return case
+
+
+def survey(
+    scenario: Scenario,
+    fix: str | None = None,
+    broken: Iterable[str] = (),
+    maker: PieceMaker | None = None,
+) -> tuple[Case | None, list[Problem]]:
+    """The case, or None when there are errors, and all problems.
+
+    ``broken`` names what a reader has put aside already; a ``maker`` given again
+    saves making the same pieces for every fix.
+    """
+    chosen = None if fix in (None, AS_BUILT) else scenario.fix_named(str(fix))
+    if chosen is None and fix not in (None, AS_BUILT):
+        names = [AS_BUILT, *scenario.fix_names]
+        one_of = nearest(str(fix), names) or ": " + ", ".join(map(repr, names))
+        return None, [Problem("fix", f"the name of a fix{one_of}", shown(fix))]
+    prefix = "" if chosen is None else f"fix {chosen.name!r}: "
+    report = Report(prefix, broken)
+    maker = PieceMaker(scenario) if maker is None else maker
+    if chosen is None:
+        report.problems += maker.problems
+    case = _Assembly(scenario, chosen, maker, report).case()
+    failed = report.failed or maker.problems
+    return (None if failed or report.broken else case), report.problems
+
+
+class _Assembly:
+    """One scenario with one fix on its way to a case."""
+
+    def __init__(
+        self, scenario: Scenario, fix: FixTable | None, maker: PieceMaker, report: Report
+    ) -> None:
+        self.scenario, self.fix, self.report = scenario, fix, report
+        number = 0 if fix is None else scenario.fix.index(fix)
+        self.at = f"fix[{number}]"
+        self.ledger = Ledger(scenario.gauge_mm)
+        self.ground = lay_ground(scenario, fix, self.at, maker, report)
+        self.joints = join_all(scenario, self.ground, report)
+
+    def case(self) -> Case:
+        """Everything in the order in which it can be settled."""
+        scenario, table, ledger = self.scenario, self.scenario.assumptions, self.ledger
+        opens = ledger.pick("contact_opens", table.contact_opens,
+                            "a contact that should close stays open")  # fmt: skip
+        fails = ledger.pick(
+            "lever_fails", table.lever_fails, "a lever does not follow its gang"
+        )
+        stays = ledger.pick("lever_stays", table.lever_stays,
+                            "a lever of its own stays where it was")  # fmt: skip
+        ohms = settle_ohms(table, ledger)
+        switches = Switches(self.ground, fails, stays, ledger)
+        sources = lay_supplies(scenario, self.ground, ledger, self.report)
+        elements = self._elements(switches, sources, ohms, opens)
+        districts = lay_districts(scenario, self.ground, sources, self.report)
+        self._warn(sources, districts)
+        routes, firsts = lay_routes(self.ground, switches)
+        ends = self._ends()
+        conduct = settle_conduct(scenario.run, ledger)
+        tracks = Tracks(routes, ends, switches.levers)
+        timetable = Timetable(scenario, self.ground, switches, routes, firsts, tracks,
+                              ledger, self.report)  # fmt: skip
+        trains = timetable.trains(scenario.train)
+        throws = timetable.throws(scenario.throw, conduct.duration_s)
+        if self.fix is not None:
+            at = f"{self.at}.energy_store"
+            trains = with_stores(trains, self.fix, at, ledger, self.report)
+        layout = Layout(
+            nodes=tuple(self.ground.nodes),
+            elements=tuple(elements),
+            supplies=tuple(sources.supplies),
+            districts=districts,
+            levers=tuple(switches.levers),
+            controls=tuple(switches.controls),
+            routes=tuple(routes),
+            ends=ends,
+            pieces=self._pieces(routes, switches),
+            modules=self._modules(),
+            pads=tuple((name, node) for name, (node, _) in self.ground.pads.items()),
+        )
+        self._note_pieces()
+        name = None if self.fix is None else self.fix.name
+        return Case(scenario.title, name, layout, trains, throws, conduct, ledger.assumptions)
+
+    def _elements(
+        self, switches: Switches, sources: Sources, ohms: Ohms, opens: float
+    ) -> list[Element]:
+        scenario, fix, ground = self.scenario, self.fix, self.ground
+        ledger, report = self.ledger, self.report
+        settings = settle_joints(scenario, fix, self.at, ground, self.joints, ohms, report)
+        elements = [
+            *piece_elements(ground, switches, ohms, opens, ledger),
+            *joint_elements(ground, self.joints, settings),
+            *feeder_elements(scenario.feeder, "feeder", ground, sources, ledger, report),
+            *bus_elements(scenario, sources),
+            *common_elements(sources),
+            *jumper_elements(scenario.jumper, "jumper", 0, ground, ledger, report),
+        ]
+        if fix is not None:
+            elements = remedied(elements, fix, self.at, ohms, ledger, report)
+            count = len(scenario.jumper)
+            elements += [
+                *feeder_elements(fix.feeder, f"{self.at}.feeder", ground, sources, ledger,
+                                 report),
+                *jumper_elements(fix.jumper, f"{self.at}.jumper", count, ground, ledger,
+                                 report),
+                *changeover_elements(fix.changeover, f"{self.at}.changeover", ground,
+                                     switches, ohms, report),
+            ]  # fmt: skip
+            reverse(sources, fix.reverse, f"{self.at}.reverse", report)
+        self._check_ids(elements)
+        return elements
+
+    def _check_ids(self, elements: Iterable[Element]) -> None:
+        seen: set[str] = set()
+        for element in elements:
+            if element.id in seen:
+                expected = f"names that give every {element.kind} an id of its own"
+                self.report.error(element.kind, expected, f"{element.id!r} twice")
+            seen.add(element.id)
+
+    def _warn(self, sources: Sources, districts: tuple[District, ...]) -> None:
+        for number, table in enumerate(self.scenario.supply):
+            if table.name not in sources.fed and not self.report.broken:
+                expected = "a feeder from every supply"
+                found = f"{table.name!r} feeds nothing"
+                self.report.warn(f"supply[{number}]", expected, found)
+        tables = [("jumper", self.scenario.jumper)]
+        if self.fix is not None:
+            tables.append((f"{self.at}.jumper", self.fix.jumper))
+        for where, jumpers in tables:
+            warn_of_jumpers(jumpers, where, self.ground, districts, self.report)
+
+    def _ends(self) -> tuple[End, ...]:
+        mate = self.joints.mate
+        return tuple(
+            End(end.id, end.piece, mate.get(number, NOWHERE))
+            for number, end in enumerate(self.ground.ends)
+        )
+
+    def _pieces(self, routes: list[Route], switches: Switches) -> tuple[PlacedPiece, ...]:
+        own_routes: list[list[int]] = [[] for _ in self.ground.pieces]
+        own_levers: list[list[int]] = [[] for _ in self.ground.pieces]
+        for number, route in enumerate(routes):
+            own_routes[route.piece].append(number)
+        for number, lever in enumerate(switches.levers):
+            own_levers[lever.piece].append(number)
+        return tuple(
+            PlacedPiece(
+                id=placed.id,
+                module=self.ground.boards[placed.module].name,
+                piece=placed.piece,
+                routes=tuple(own_routes[number]),
+                ends=tuple(range(placed.first_end, placed.first_end + len(placed.piece.ends))),
+                levers=tuple(own_levers[number]),
+            )
+            for number, placed in enumerate(self.ground.pieces)
+        )
+
+    def _modules(self) -> tuple[Module, ...]:
+        turned = {name for line in self.scenario.line for name in line.turned}
+        modules: list[Module] = []
+        for board in self.ground.boards:
+            taken = taken_mm(self.ground, self.joints, board)
+            warn_of_fit(board, taken, f"{board.where}.length_mm", self.report)
+            modules.append(
+                Module(
+                    name=board.name,
+                    length_mm=board.table.length_mm,
+                    taken_mm=taken,
+                    pieces=tuple(board.pieces),
+                    turned=board.name in turned,
+                )
+            )
+        return tuple(modules)
+
+    def _note_pieces(self) -> None:
+        """Assumptions behind the geometry of pieces, once for each kind."""
+        for placed in self.ground.pieces:
+            for note in placed.piece.notes:
+                self.ledger.note(
+                    f"geometry of a {placed.piece.kind}", note, "the piece library"
+                )

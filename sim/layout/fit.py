@@ -1,0 +1,64 @@
+"""How much of a board's length its pieces take."""
+
+from __future__ import annotations
+
+import networkx as nx
+
+from sim.layout.ground import Board, Ground
+from sim.layout.joints import Joints
+from sim.layout.report import Report
+from sim.pieces.model import End, Piece, Route
+
+
+def along_mm(piece: Piece, route: Route) -> float:
+    """Length of board that a route takes, mm.
+
+    Where its two ends lead out opposite ways it is measured along that line, so
+    that a crossover takes no more than its straight; elsewhere along the track.
+    """
+    ends: dict[str, End] = {end.name: end for end in piece.ends}
+    one, other = ends[route.start], ends[route.finish]
+    if round(one.heading_deg - other.heading_deg, 6) % 360 == 180:
+        if round(one.heading_deg, 6) % 180 == 0:
+            return abs(other.x_mm - one.x_mm)
+        if round(one.heading_deg, 6) % 180 == 90:
+            return abs(other.y_mm - one.y_mm)
+    return route.length_mm
+
+
+def taken_mm(ground: Ground, joints: Joints, board: Board) -> float:
+    """Longest run of pieces from a west-facing to an east-facing end of ``board``, mm.
+
+    On a board whose track closes on itself the longest run is not defined, and
+    its longest piece is taken.
+    """
+    graph: nx.DiGraph[int] = nx.DiGraph()
+    for number in board.pieces:
+        placed = ground.pieces[number]
+        names = {end.name: placed.first_end + n for n, end in enumerate(placed.piece.ends)}
+        for route in placed.piece.routes:
+            one, other = names[route.start], names[route.finish]
+            if ground.ends[one].end.outward == "east":
+                one, other = other, one
+            if ground.ends[one].end.outward == "west" and one != other:
+                length = along_mm(placed.piece, route)
+                before = graph.get_edge_data(one, other, {"mm": 0.0})["mm"]
+                graph.add_edge(one, other, mm=max(length, before))
+    longest = max((data["mm"] for _, _, data in graph.edges(data=True)), default=0.0)
+    for joint in joints.all:
+        pair = (joint.first, joint.second)
+        if all(ground.ends[end].piece in board.pieces for end in pair):
+            east, west = sorted(pair, key=lambda end: ground.ends[end].end.outward)
+            graph.add_edge(east, west, mm=0.0)
+    if not nx.is_directed_acyclic_graph(graph):
+        return round(longest, 3)
+    return round(float(nx.dag_longest_path_length(graph, weight="mm")), 3)
+
+
+def warn_of_fit(board: Board, taken: float, where: str, report: Report) -> None:
+    """Say so when the pieces of ``board`` are longer than it is."""
+    length = board.table.length_mm
+    if length is not None and taken > length:
+        over = round(taken - length, 3)
+        expected = f"pieces that fit the {length:g} mm of {board.name!r}"
+        report.warn(where, expected, f"{taken:g} mm, {over:g} mm over")

@@ -1,0 +1,97 @@
+"""Make pieces by kind: from the library, or from a scenario's own descriptions."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from contextlib import suppress
+from typing import Any
+
+from sim.layout.report import Report
+from sim.pieces.described import from_data
+from sim.pieces.errors import PieceError
+from sim.pieces.library import KINDS, build
+from sim.pieces.model import Piece
+from sim.scenario.document import Scenario
+from sim.scenario.params import ready_params
+from sim.scenario.problems import Problem, nearest, shown
+from sim.scenario.units import length_in_mm
+
+
+def _plain(value: Any, key: str = "") -> Any:
+    """Lists again where the reader made tuples, and lengths in mm: what a form expects."""
+    if isinstance(value, Mapping):
+        return {name: _plain(item, name) for name, item in value.items()}
+    if isinstance(value, str) and key.endswith("_mm"):
+        with suppress(ValueError):  # a text that is no length is left for the form to refuse
+            return length_in_mm(value)
+    return [_plain(item) for item in value] if isinstance(value, (list, tuple)) else value
+
+
+class PieceMaker:
+    """Makes each distinct piece once, however many modules carry it."""
+
+    def __init__(self, scenario: Scenario) -> None:
+        self._gauge_mm = scenario.gauge_mm
+        self._made: dict[str, tuple[Piece | None, list[Problem]]] = {}
+        self._described: dict[str, Piece | None] = {}
+        self.problems: list[Problem] = []
+        for number, data in enumerate(scenario.piece):
+            self._describe(f"piece[{number}]", data)
+
+    def is_library(self, kind: str) -> bool:
+        """True when ``kind`` has parameters of its own in the library."""
+        return kind in KINDS
+
+    def make(
+        self, kind: str, params: Mapping[str, Any], where: str, report: Report
+    ) -> Piece | None:
+        """The piece; None, with problems in ``report``, when it cannot be made."""
+        if kind in self._described:
+            for key in params:
+                report.error(f"{where}.{key}", "a known key", f"unknown key {shown(key)}")
+            return self._described[kind] if not params else None
+        if kind not in KINDS:
+            if not report.is_broken(kind):
+                known = [*KINDS, *self._described]
+                expected = f"a kind of piece{nearest(kind, known) or ': ' + ', '.join(known)}"
+                report.error(f"{where}.kind", expected, shown(kind))
+            return None
+        key = f"{kind} {sorted(params.items())!r}"
+        if key not in self._made:
+            self._made[key] = self._build(kind, params)
+        piece, problems = self._made[key]
+        for problem in problems:
+            report.error(where + problem.where, problem.expected, problem.found)
+        return piece
+
+    def _build(
+        self, kind: str, params: Mapping[str, Any]
+    ) -> tuple[Piece | None, list[Problem]]:
+        ready, problems = ready_params(kind, params, self._gauge_mm, "")
+        if problems:
+            return None, problems
+        try:
+            return build(kind, ready), []
+        except PieceError as error:
+            return None, _of_piece(error)
+
+    def _describe(self, where: str, data: Mapping[str, Any]) -> None:
+        kind = data.get("kind")
+        if not isinstance(kind, str) or kind in KINDS or kind in self._described:
+            expected = "a kind that is neither in the library nor described before"
+            self.problems.append(Problem(f"{where}.kind", expected, shown(kind)))
+            return
+        self._described[kind] = None
+        try:
+            self._described[kind] = from_data({"gauge_mm": self._gauge_mm, **_plain(data)})
+        except PieceError as error:
+            self.problems += [
+                Problem(where + p.where, p.expected, p.found) for p in _of_piece(error)
+            ]
+
+
+def _of_piece(error: PieceError) -> list[Problem]:
+    return [
+        Problem(f".{field}" if field else "", expected, found)
+        for field, expected, found in error.problems
+    ]

@@ -1,0 +1,1 @@
+"""Scenario: the file a builder writes, how it is read, and what may be wrong with it."""
