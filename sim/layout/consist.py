@@ -15,7 +15,7 @@ VEHICLES_AT_MOST = 500
 
 def speed_of(text: str | None, mm_s: float | None, scale_ratio: float) -> float | None:
     """Speed in mm/s from either way to write it; None when neither was."""
-    return mm_s if text is None else speed_in_mm_s(text, scale_ratio)
+    return mm_s if text is None else round(speed_in_mm_s(text, scale_ratio), 6)
 
 
 def make_vehicles(

@@ -17,6 +17,14 @@ from sim.scenario.problems import shown
 from sim.scenario.supplies import DistrictTable, FeederTable, JumperTable, SupplyTable
 from sim.scenario.units import wire_size
 
+_IN_WORDS = {
+    "voltage_v": "voltage with nothing on it",
+    "internal_ohm": "internal resistance",
+    "trip_a": "current at which it trips",
+    "trip_s": "time for which that current must last",
+    "retry_s": "pause before it tries again",
+}
+
 
 @dataclass(slots=True)
 class Sources:
@@ -62,8 +70,7 @@ def _supply(table: SupplyTable, plus: int, minus: int, ledger: Ledger) -> Supply
     what = f"supply {table.name}"
 
     def pick(field: str, given: float | None) -> float:
-        words = field.replace("_", " ").rsplit(" ", 1)[0]
-        return ledger.pick(f"{table.kind}.{field}", given, f"{what}: {words}")
+        return ledger.pick(f"{table.kind}.{field}", given, f"{what}: {_IN_WORDS[field]}")
 
     retry = table.retry_s
     return Supply(

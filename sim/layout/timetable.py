@@ -13,7 +13,7 @@ from sim.layout.report import Report
 from sim.layout.switches import Switches, um
 from sim.layout.tracks import Standing, Tracks
 from sim.layout.traffic import Conduct, Order, Throw, Train
-from sim.scenario.defaults import COASTING_FROM
+from sim.scenario.defaults import COASTING_FROM, PRACTICE
 from sim.scenario.document import RunTable, Scenario
 from sim.scenario.fixes import FixTable
 from sim.scenario.problems import nearest, shown
@@ -82,6 +82,7 @@ class Timetable:
         coasting_from = speed_of(table.coasting_from, table.coasting_from_mm_s, self._ratio)
         if coasting_from is None:
             coasting_from = speed_of(COASTING_FROM, None, self._ratio) or 0.0
+            self._ledger.note(f"{what}: speed that it coasts from", COASTING_FROM, PRACTICE)
         coasting = pick("coasting_mm", table.coasting_mm, f"{what}: coasting")
         if place is None:
             return None
