@@ -42,7 +42,10 @@ class Page:
         self._print(Text(plain(text), style="bold", overflow="fold"))
 
     def line(self, text: str = "", indent: int = 0) -> None:
-        """One sentence or more, folded at the page's width."""
+        """One sentence or more, folded at the page's width; an empty line without text."""
+        if not text:
+            self._print()
+            return
         self._print(
             Padding(Text(plain(text), overflow="fold"), (0, 0, 0, indent), expand=False)
         )
@@ -58,7 +61,11 @@ class Page:
             self._print(Padding(grid, (0, 0, 0, indent), expand=False))
 
     def table(
-        self, columns: Sequence[str], rows: Iterable[Sequence[str]], numbers: str = ""
+        self,
+        columns: Sequence[str],
+        rows: Iterable[Sequence[str]],
+        numbers: str = "",
+        indent: int = 0,
     ) -> None:
         """A table; nothing where there are no rows.
 
@@ -74,7 +81,7 @@ class Page:
         for row in rows:
             table.add_row(*(_cell(text) for text in row))
         if table.row_count:
-            self._print(table)
+            self._print(Padding(table, (0, 0, 0, indent), expand=False))
 
 
 def _cell(text: str) -> Text:

@@ -6,14 +6,16 @@ are told once, and each setting tells only what differs.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from sim.judge.verdict import count
 from sim.pages.page import Page, case_name, joined
 from sim.pages.text_assumptions import print_again
-from sim.pages.words import how_in_words, kind_in_words
+from sim.pages.words import KINDS, how_in_words
 from sim.power.chart_model import Chart, JoinedSupplies, RouteState, Setting
+
+NOTHING = "nothing"
 
 Fed = tuple[str, tuple[str, ...]]
 
@@ -34,6 +36,7 @@ def print_states(page: Page, chart: Chart, command: str) -> None:
         if len(parts) > 1:
             page.heading(f"Group {number} of {len(parts)}: {_pieces(part)}")
         _print_part(page, part)
+    _print_kinds(page, chart)
     print_again(page, command)
 
 
@@ -63,7 +66,7 @@ class _Facts:
 
 def _print_part(page: Page, part: Sequence[Setting]) -> None:
     if len(part) == 1:
-        _print_setting(page, part, _Facts(part[0].fed_by, part[0].routes))
+        _print_setting(page, "The one setting", part, _Facts(part[0].fed_by, part[0].routes))
         return
     fed = set(part[0].fed_by).intersection(*(s.fed_by for s in part[1:]))
     routes = set(part[0].routes).intersection(*(s.routes for s in part[1:]))
@@ -77,20 +80,21 @@ def _print_part(page: Page, part: Sequence[Setting]) -> None:
     same: dict[tuple[object, ...], list[Setting]] = {}
     for s in part:
         same.setdefault((s.fed_by, s.routes, s.shorts, s.joined), []).append(s)
-    for settings in same.values():
+    for number, settings in enumerate(same.values(), 1):
         s = settings[0]
         rest = _Facts(
             tuple(f for f in s.fed_by if f not in fed),
             tuple(r for r in s.routes if r not in routes),
         )
-        _print_setting(page, settings, rest)
+        name = "Setting" if len(settings) == 1 else f"{len(settings)} settings alike"
+        _print_setting(page, f"{number}. {name}", settings, rest)
 
 
-def _print_setting(page: Page, settings: Sequence[Setting], facts: _Facts) -> None:
+def _print_setting(page: Page, name: str, settings: Sequence[Setting], facts: _Facts) -> None:
     """One setting, or several that come to the same; ``facts`` are what to tell of it."""
     first = settings[0]
     verdict = joined([w for w, on in (("short", first.short), ("dead", first.dead)) if on])
-    page.heading(f"Setting: {verdict or 'every route that is set is live'}")
+    page.heading(f"{name}: {verdict or 'every route that is set is live'}")
     page.items((_levers(s) for s in settings), indent=1)
     for short in first.shorts:
         page.line(f"SHORT of {joined(short.poles)} through:", indent=1)
@@ -117,53 +121,83 @@ def _print_joined(page: Page, both: JoinedSupplies) -> None:
 
 
 def _print_facts(page: Page, facts: _Facts) -> None:
-    if facts.fed_by:
-        page.line()
     _print_sections(page, facts.fed_by)
-    if facts.routes:
-        page.line()
     _print_routes(page, facts.routes)
 
 
 def _print_sections(page: Page, fed_by: Sequence[Fed]) -> None:
-    """Sections of one piece on the same poles share a row."""
-    rows: dict[tuple[str, str], list[str]] = {}
+    """A row for each set of poles: the sections that they feed, piece by piece."""
+    rows: dict[str, dict[str, list[str]]] = {}
     for section, poles in fed_by:
         piece, _, name = section.rpartition("/")
-        rows.setdefault((piece, joined(poles) or "nothing"), []).append(name)
-    page.table(
-        ("Piece", "Sections", "Fed by"),
-        ((piece, ", ".join(names), poles) for (piece, poles), names in rows.items()),
-    )
+        pieces = rows.setdefault(joined(poles) or NOTHING, {})
+        pieces.setdefault(piece, []).append(name)
+    if rows:
+        page.line()
+    fed = sorted(rows, key=lambda poles: (poles == NOTHING, poles))
+    page.table(("Fed by", "Sections"), ((poles, _by_piece(rows[poles])) for poles in fed))
+
+
+def _by_piece(pieces: dict[str, list[str]]) -> str:
+    """``board/scissors: A-outer, A-mid; west/A: north``."""
+    return "; ".join(f"{piece}: {', '.join(names)}" for piece, names in pieces.items())
 
 
 def _print_routes(page: Page, routes: Sequence[RouteState]) -> None:
-    """Routes with nothing to say share a row; the others have one each."""
-    rows: dict[tuple[str, str, str], list[str]] = {}
+    """Routes with nothing to tell by name only, the others stretch by stretch."""
+    quiet: dict[str, dict[str, list[str]]] = {}
+    rest = []
     for r in routes:
+        state = r.state.capitalize() if r.set else "Not set"
+        if r.set and (r.dead or r.insulated or r.state != "live"):
+            rest.append(r)
+            continue
         piece, _, name = r.route.rpartition("/")
-        state = r.state if r.set else "not set"
-        rows.setdefault((piece, state, _remarks(r)), []).append(name)
-    page.table(
-        ("Piece", "Routes", "State", "Where and why"),
-        ((p, ", ".join(names), state, why) for (p, state, why), names in rows.items()),
-    )
+        quiet.setdefault(state, {}).setdefault(piece, []).append(name)
+    if routes:
+        page.line()
+    for state, pieces in quiet.items():
+        page.line(f"{state}: {_by_piece(pieces)}", indent=1)
+    for r in rest:
+        page.line(f"{r.state.upper()}: {r.route}", indent=1)
+        page.table(
+            ("from mm", "to mm", "Left", "Right", "Why"), list(_stretches(r)), "rr", indent=3
+        )
 
 
-def _remarks(route: RouteState) -> str:
-    if not route.set:
-        return ""
-    said = [
-        f"{d.from_mm:.1f} to {d.to_mm:.1f} mm {kind_in_words(d.kind)}: "
-        f"left {_short_name(d.left)}, right {_short_name(d.right)}"
+def _stretches(route: RouteState) -> Iterator[tuple[str, ...]]:
+    """Dead stretches and plastic in order of place.
+
+    Plastic is told for each side alone: where the other side changes does not matter.
+    """
+    rows = [
+        (d.from_mm, d.to_mm, _short_name(d.left), _short_name(d.right), d.kind)
         for d in route.dead
     ]
-    said += [
-        f"{s.from_mm:.1f} to {s.to_mm:.1f} mm plastic under "
-        + ("both wheels" if s.side == "both" else f"the {s.side} wheel")
-        for s in route.insulated
-    ]
-    return "\n".join(said)
+    for side, columns in (("left", ("plastic", "")), ("right", ("", "plastic"))):
+        merged: list[tuple[float, float]] = []
+        for span in sorted(route.insulated, key=lambda s: s.from_mm):
+            if span.side not in (side, "both"):
+                continue
+            if merged and merged[-1][1] == span.from_mm:
+                merged[-1] = (merged[-1][0], span.to_mm)
+            else:
+                merged.append((span.from_mm, span.to_mm))
+        rows += [(from_mm, to_mm, *columns, "insulated") for from_mm, to_mm in merged]
+    for from_mm, to_mm, left, right, why in sorted(rows):
+        yield f"{from_mm:.1f}", f"{to_mm:.1f}", left, right, why
+
+
+def _print_kinds(page: Page, chart: Chart) -> None:
+    """What the kinds on this page mean, once."""
+    routes = [r for s in chart.settings for r in s.routes if r.set]
+    kinds = {d.kind for r in routes for d in r.dead}
+    told: list[str] = sorted(kinds)
+    if any(r.insulated for r in routes):
+        told.append("insulated")
+    if told:
+        page.heading("Words")
+        page.items(f"{kind}: {KINDS[kind]}" for kind in told)
 
 
 def _short_name(section: str | None) -> str:

@@ -99,8 +99,12 @@ def test_states_page_tells_common_things_once() -> None:
     assert text.count("west-east") == 1
     assert "board/points: lever through" in text
     assert "SHORT of cab A+ and cab A- through:" in text
-    assert "80.0 to 124.0 mm floating" in flat(text)
-    assert "plastic under the right wheel" in flat(text)
+    assert "Live: east/track: west-east" in text
+    assert "DEAD: board/points/points-through" in text
+    assert "SHORT: board/points/points-diverging" in text
+    assert "70.0 80.0 plastic insulated" in flat(text)
+    assert "80.0 124.0 SN HT floating" in flat(text)
+    assert "floating: one rail is fed by nothing" in text
     assert "Joins cab A+ and cab B+ by one pole only" in flat(text)
     assert "nothing" in text
 
@@ -112,7 +116,7 @@ def test_states_page_merges_settings_that_are_alike() -> None:
     twins = tuple(type(first)((lever,), first.fed_by, first.routes, (), ()) for lever in other)
     found = Chart("Two loops", None, twins, 1, 2)
     text = said(lambda p: print_states(p, found, "x"))
-    assert text.count("Setting: dead") == 1
+    assert text.count("1. 2 settings alike: dead") == 1
     assert "- board/points: lever through" in text
     assert "- board/points: lever middle" in text
 
