@@ -226,8 +226,9 @@ def _course(
     start, finish = ends.get(route.start), ends.get(route.finish)
     first = None if start is None else _placed(start)
     last = None if finish is None else _placed(finish)
-    if first is None or last is None:
-        return
+    undrawn = len(route.course) == 1 and not route.course[0].turn_deg
+    if undrawn or first is None or last is None:
+        return  # one straight is what a route without a drawing gets
     entry = Pose(first.x_mm, first.y_mm, first.heading_deg + 180.0)
     course = [Stroke(stroke.length_mm, stroke.turn_deg) for stroke in route.course]
     there = walk(course, entry)

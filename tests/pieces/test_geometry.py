@@ -1,0 +1,195 @@
+"""Track geometry against published figures and against geometry done another way."""
+
+from __future__ import annotations
+
+from math import degrees, dist, radians, tan
+
+import pytest
+
+from sim.pieces import geometry
+from sim.pieces.model import Stroke
+from tests.pieces.cases import (
+    crossover,
+    end_of,
+    rail_place,
+    rail_runs,
+    route_of,
+    scissors,
+    turnout,
+)
+
+INCH = 25.4
+
+
+def _dms(angle_deg: float) -> tuple[int, int, int]:
+    seconds = round(angle_deg * 3600.0)
+    return seconds // 3600, seconds % 3600 // 60, seconds % 60
+
+
+# Nos. 4 to 7: AREMA practice, printed to the minute in NMRA RP-12.7.
+# Nos. 8 to 20: AREMA practice, from memory and recomputed from the formula.
+@pytest.mark.parametrize(
+    ("number", "expected"),
+    [
+        (4, (14, 15, 0)),
+        (5, (11, 25, 16)),
+        (6, (9, 31, 38)),
+        (7, (8, 10, 16)),
+        (8, (7, 9, 10)),
+        (10, (5, 43, 29)),
+        (12, (4, 46, 19)),
+        (15, (3, 49, 6)),
+        (20, (2, 51, 51)),
+    ],
+)
+def test_frog_angle_of_american_practice(number: int, expected: tuple[int, int, int]) -> None:
+    assert _dms(degrees(geometry.frog_angle_rad(number))) == expected
+
+
+# The European 1:N is the tangent by definition.
+@pytest.mark.parametrize(("number", "expected"), [(4, 14.0362), (6, 9.4623), (10, 5.7106)])
+def test_frog_angle_of_the_tangent_rule(number: int, expected: float) -> None:
+    assert degrees(geometry.frog_angle_rad(number, "tangent")) == pytest.approx(
+        expected, abs=5e-5
+    )
+
+
+# NMRA RP-12.7, 9 mm gauge: frog point to the intersection of the centre lines, in inches.
+@pytest.mark.parametrize(("number", "inches"), [(4, 1.416), (5, 1.771), (6, 2.123)])
+def test_frog_point_to_intersection(number: int, inches: float) -> None:
+    angle = geometry.frog_angle_rad(number)
+    found = geometry.intersection_to_frog_mm(9.0, angle)
+    assert found == pytest.approx(number * 9.0, abs=1e-9)
+    assert found == pytest.approx(inches * INCH, abs=0.1)
+
+
+# NMRA RP-12.7, 9 mm gauge: lead in inches. The simple lead 2·gauge·N is a classic
+# approximation (from memory) that is never shorter; leads in use are 0.75 to 0.95 of it.
+@pytest.mark.parametrize(("number", "inches"), [(4, 2.657), (5, 2.971), (6, 3.256), (7, 4.514)])
+def test_published_leads_are_a_little_under_the_simple_lead(number: int, inches: float) -> None:
+    share = inches * INCH / geometry.simple_lead_mm(9.0, number)
+    assert 0.75 < share < 0.95
+    piece = turnout(frog_number=float(number), lead_mm=inches * INCH, family="powered frog")
+    route = route_of(piece, "points-through")
+    ((_, toe, heel),) = rail_runs(route, "F")
+    toe_length, heel_length = geometry.frog_parts_mm(9.0, number)
+    tip = route.points[0].tip_mm
+    assert toe + toe_length - tip == pytest.approx(inches * INCH, abs=0.01)
+    assert heel - heel_length - tip == pytest.approx(inches * INCH, abs=0.01)
+
+
+# NMRA RP-12.7, 9 mm gauge: overall, toe and heel of the frog in mm.
+@pytest.mark.parametrize(
+    ("number", "overall", "toe", "heel"),
+    [(4, 20.5, 7.5, 13.0), (5, 23.5, 8.5, 15.0), (6, 26.0, 9.5, 16.5), (7, 28.5, 11.0, 17.5)],
+)
+def test_frog_lengths(number: int, overall: float, toe: float, heel: float) -> None:
+    assert geometry.frog_parts_mm(9.0, number) == pytest.approx((toe, heel))
+    route = route_of(
+        turnout(frog_number=float(number), family="powered frog"), "points-through"
+    )
+    ((_, low, high),) = rail_runs(route, "F")
+    assert high - low == pytest.approx(overall, abs=0.01)
+
+
+def test_frog_lengths_between_and_outside_the_published_numbers_grow_with_both() -> None:
+    numbers = [3.0, 3.9, 4.0, 4.5, 5.5, 6.5, 7.0, 7.1, 10.0]
+    parts = [geometry.frog_parts_mm(9.0, number) for number in numbers]
+    assert parts == sorted(parts)
+    toe, heel = geometry.frog_parts_mm(16.5, 6.0)
+    assert (toe, heel) == pytest.approx((9.5 * 16.5 / 9.0, 16.5 * 16.5 / 9.0))
+
+
+def test_closure_radius_is_that_of_the_curve_from_tip_to_frog_point() -> None:
+    # Classic approximation 2·gauge·N² (from memory): an arc tangent at the tip whose
+    # tangents are each N·gauge long has exactly this radius.
+    assert geometry.closure_radius_mm(9.0, 6.0) == 648.0
+    angle = geometry.frog_angle_rad(6.0)
+    half_lead = geometry.simple_lead_mm(9.0, 6.0) / 2.0
+    exact = half_lead / tan(angle / 2.0)
+    assert exact == pytest.approx(648.0)
+    # the arc of our turnout ends before the frog, so it is a little sharper
+    arc = max(route_of(turnout(), "points-diverging").course, key=lambda s: abs(s.turn_deg))
+    radius = arc.length_mm / abs(radians(arc.turn_deg))
+    assert 0.75 * 648.0 < radius < 648.0
+
+
+def test_scissors_length_of_common_practice() -> None:
+    # Formula from the geometry; 33 mm centres and 310 mm are common practice, no source.
+    angle = geometry.frog_angle_rad(6.0)
+    exact = geometry.crossover_length_mm(9.0, 33.0, 108.0, angle)
+    rough = geometry.crossover_length_rough_mm(9.0, 33.0, 6.0)
+    assert exact == pytest.approx(304.6, abs=0.05)
+    assert rough == pytest.approx(305.4, abs=0.05)
+    for piece in (scissors(length_mm=310.0), crossover(length_mm=310.0)):
+        route = route_of(piece, "A-west-B-east")
+        assert end_of(piece, "A-east").x_mm == 310.0
+        west, east = route.points
+        tips_apart = 310.0 - 2.0 * west.tip_mm
+        assert tips_apart == pytest.approx(304.6, abs=0.05)
+        assert route.length_mm - east.tip_mm == pytest.approx(west.tip_mm, abs=0.002)
+
+
+@pytest.mark.parametrize("hand", ["left", "right", "symmetrical"])
+@pytest.mark.parametrize("rule", ["american", "tangent"])
+def test_rails_of_both_legs_cross_at_the_frog_point(hand: str, rule: str) -> None:
+    """The frog is where two rails cross: geometry done again, from the drawing."""
+    piece = turnout(hand=hand, frog_rule=rule, family="powered frog")
+    toe_length, _ = geometry.frog_parts_mm(9.0, 6.0)
+    places = []
+    for name in ("points-through", "points-diverging"):
+        route = route_of(piece, name)
+        ((side, toe, _),) = rail_runs(route, "F")
+        places.append(rail_place(piece, route, side, toe + toe_length))
+    assert dist(*places) < 0.02
+
+
+@pytest.mark.parametrize(
+    ("frog", "main", "diagonal"),
+    [
+        ("AW-F", "A-west-A-east", "A-west-B-east"),
+        ("BE-F", "B-west-B-east", "A-west-B-east"),
+        ("BW-F", "B-west-B-east", "B-west-A-east"),
+        ("AE-F", "A-west-A-east", "B-west-A-east"),
+    ],
+)
+def test_frogs_of_a_scissors_lie_where_rails_cross(frog: str, main: str, diagonal: str) -> None:
+    piece = scissors(family="powered frog")
+    toe_length, heel_length = geometry.frog_parts_mm(9.0, 6.0)
+    share = toe_length / (toe_length + heel_length)
+    places = []
+    for name in (main, diagonal):
+        route = route_of(piece, name)
+        ((side, low, high),) = rail_runs(route, frog)
+        at = low + (high - low) * (share if frog[1] == "W" else 1.0 - share)
+        places.append(rail_place(piece, route, side, at))
+    assert dist(*places) < 0.02
+
+
+@pytest.mark.parametrize("corner", ["north", "south", "west", "east"])
+def test_corners_of_a_scissors_lie_where_diagonal_rails_cross(corner: str) -> None:
+    piece = scissors(corners="fed", gangs="single")
+    places = []
+    for name in ("A-west-B-east", "B-west-A-east"):
+        ((side, low, high),) = rail_runs(route_of(piece, name), f"D-{corner}")
+        places.append(rail_place(piece, route_of(piece, name), side, (low + high) / 2.0))
+    assert dist(*places) < 0.02
+    x, y = places[0]
+    towards = {"north": (0, 1), "south": (0, -1), "west": (-1, 0), "east": (1, 0)}[corner]
+    across, along = x - 155.0, y + 16.5  # from the middle of the piece
+    assert across * towards[0] + along * towards[1] > 4.0
+    assert abs(across * towards[1]) + abs(along * towards[0]) < 0.02
+
+
+def test_strokes_walked_exactly_and_numerically_agree() -> None:
+    course = geometry.strokes([(10.0, 0.0), (200.0, 0.7), (55.5, -1.1)])
+    exact = geometry.walk(course, geometry.Pose(1.0, 2.0, 30.0))
+    x, y, heading = 1.0, 2.0, 30.0
+    for stroke in course:
+        for _ in range(2000):
+            step, turn = stroke.length_mm / 2000, stroke.turn_deg / 2000
+            pose = geometry.Pose(x, y, heading + turn / 2)
+            small = geometry.walk((Stroke(step),), pose)
+            x, y, heading = small.x_mm, small.y_mm, heading + turn
+    assert (exact.x_mm, exact.y_mm) == pytest.approx((x, y), abs=1e-3)
+    assert exact.heading_deg == pytest.approx(heading)
