@@ -4,9 +4,18 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import Field
+from pydantic import BeforeValidator, Field
 
-from sim.scenario.fields import Length, Model, Ohm, Probability, Seconds, SomeSeconds, SpeedMm
+from sim.scenario.fields import (
+    Length,
+    Model,
+    Ohm,
+    Probability,
+    Seconds,
+    SomeSeconds,
+    SpeedMm,
+    expected,
+)
 from sim.scenario.fixes import FixTable
 from sim.scenario.supplies import (
     BusTable,
@@ -18,7 +27,14 @@ from sim.scenario.supplies import (
 from sim.scenario.tracks import GapTable, JoinerTable, JoinTable, LineTable, ModuleTable
 from sim.scenario.trains import ThrowTable, TrainTable
 
-FORMAT = 1
+
+def _no_bool(value: Any) -> Any:
+    if isinstance(value, bool):  # Python takes true for 1
+        raise expected("1")
+    return value
+
+
+FormatVersion = Annotated[Literal[1], BeforeValidator(_no_bool)]
 
 
 class RunTable(Model):
@@ -60,7 +76,7 @@ class Scenario(Model):
     Made by :func:`sim.scenario.read.read_scenario`; lengths are mm of the model.
     """
 
-    format: Literal[1] = Field(description="Version of this format.")
+    format: FormatVersion = Field(description="Version of this format.")
     title: Annotated[str, Field(min_length=1, max_length=200)]
     scale_ratio: float = Field(gt=0, le=1000, description="160 for 1:160.")
     gauge_mm: float = Field(gt=0, le=1000, description="Inside width between the rails.")

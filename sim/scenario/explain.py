@@ -70,6 +70,8 @@ def problems_of(
     """Every problem of ``error`` with its path; alternatives at one place are joined."""
     found: dict[Path, Problem] = {}
     for detail in error.errors(include_url=False):
+        if _is_echo(detail):
+            continue
         path = base + path_in(raw, detail["loc"])
         problem = _problem(detail, path, model)
         before = found.get(path)
@@ -79,6 +81,14 @@ def problems_of(
             )
         found[path] = problem
     return list(found.items())
+
+
+def _is_echo(detail: ErrorDetails) -> bool:
+    """True when a list is called too short only because its entries were refused."""
+    given, context = detail["input"], detail.get("ctx", {})
+    if detail["type"] != "too_short" or not isinstance(given, (list, tuple)):
+        return False
+    return len(given) >= int(context["min_length"])
 
 
 def _problem(detail: ErrorDetails, path: Path, model: type[BaseModel]) -> Problem:

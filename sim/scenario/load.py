@@ -46,8 +46,11 @@ def parse_toml(text: str, where: str = "file") -> dict[str, Any]:
         raise _one(where, f"at most {DEPTH_AT_MOST} levels of nesting", "many more") from None
     except ValueError as error:  # TOMLDecodeError, and whole numbers too long for Python
         raise _one(where, "TOML", str(error)[:200]) from None
-    if _depth(raw) > DEPTH_AT_MOST:
-        raise _one(where, f"at most {DEPTH_AT_MOST} levels of nesting", str(_depth(raw)))
+    depth, huge = _extremes(raw)
+    if depth > DEPTH_AT_MOST:
+        raise _one(where, f"at most {DEPTH_AT_MOST} levels of nesting", str(depth))
+    if huge:
+        raise _one(where, "whole numbers of at most 64 bits", "a longer one")
     return raw
 
 
@@ -55,9 +58,12 @@ def _one(where: str, expected: str, found: str) -> ScenarioError:
     return ScenarioError([Problem(where, expected, found)])
 
 
-def _depth(value: object) -> int:
-    """Levels of tables and lists, found without recursion so that none is too deep."""
-    deepest, todo = 0, [(value, 0)]
+def _extremes(value: object) -> tuple[int, bool]:
+    """Levels of tables and lists, and whether any whole number is beyond TOML's 64 bits.
+
+    Found without recursion, so that nothing is too deep for it.
+    """
+    deepest, huge, todo = 0, False, [(value, 0)]
     while todo:
         here, depth = todo.pop()
         deepest = max(deepest, depth)
@@ -65,7 +71,9 @@ def _depth(value: object) -> int:
             todo += [(item, depth + 1) for item in here.values()]
         elif isinstance(here, list):
             todo += [(item, depth + 1) for item in here]
-    return deepest
+        elif isinstance(here, int):
+            huge = huge or here.bit_length() > 64
+    return deepest, huge
 
 
 def frozen(value: Any) -> Any:

@@ -16,7 +16,10 @@ from typing import Any
 from sim.scenario.explain import Path
 
 _STUBS: dict[str, Any] = {"format": 1, "title": "?", "scale_ratio": 160.0, "gauge_mm": 9.0}
+#: Without a name, one of these may be what any reference means.
+_REFERRED_TO = ("supply", "bus", "module", "train", "piece")
 _INNER = {"module": ("piece",), "train": ("orders",)}
+_OPTIONAL_OF_MODULE = ("length_mm", "ends", "joins")
 _INNER_OF_FIX = (
     "jumper", "feeder", "added_length", "gap", "cut", "alter", "changeover", "solder",
     "reverse", "energy_store", "clean",
@@ -58,8 +61,12 @@ def mend(raw: dict[str, Any], refused: Iterable[Path]) -> Mended:
     away: set[Path] = set()
     for path in refused:
         entry = _entry(path)
-        if entry and isinstance(entry[-1], int):
+        if entry and isinstance(entry[-1], int) and len(entry) != 3:
             away.add(entry)
+        elif len(entry) == 3:
+            _drop(mended.raw, entry)
+            if entry[2] in ("ends", "joins"):  # how it joins is not known any more
+                mended.broken.add(f"{raw['module'][entry[1]].get('name')}/?")
         elif entry and entry[0] in _STUBS:
             mended.raw[str(entry[0])] = _STUBS[str(entry[0])]
         else:
@@ -81,6 +88,8 @@ def _entry(path: Path) -> Path:
         inner = _INNER_OF_FIX if path[0] == "fix" else _INNER.get(str(path[0]), ())
         if len(path) >= 4 and path[2] in inner and isinstance(path[3], int):
             return path[:4]
+        if path[0] == "module" and len(path) >= 3 and path[2] in _OPTIONAL_OF_MODULE:
+            return path[:3]
         return path[:2]
     return path[:1]
 
@@ -104,7 +113,7 @@ def _names(raw: dict[str, Any], entry: Path) -> set[str]:
         named = isinstance(name, str)
         return {f"{owner.get('name')}/{name}"} if named else {"", f"{owner.get('name')}/?"}
     if not isinstance(name, str):
-        return {""}
+        return {""} if entry[0] in _REFERRED_TO else set()
     if len(entry) == 4 and entry[2] == "added_length":
         return {f"{str(item.get('at')).split('/')[0]}/{name}"}
     return {name}
