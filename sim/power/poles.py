@@ -11,10 +11,10 @@ Poles are numbered ``2 * supply`` (plus) and ``2 * supply + 1`` (minus).  A
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Literal
+from typing import Literal, cast
 
 import networkx as nx
 
@@ -171,7 +171,7 @@ def _shorts(
     own = [s for s, x in enumerate(sources) if x.on and pattern[2 * s] == pattern[2 * s + 1]]
     rest = [s for s, x in enumerate(sources) if x.on and s not in own]
     shorts: list[tuple[int, ...]] = [(s,) for s in own]
-    blocks = [frozenset(map(int, b)) for b in nx.biconnected_components(nx.Graph(graph))]
+    blocks = cast(Iterable[set[int]], nx.biconnected_components(nx.Graph(graph)))
     for block in blocks:
         loop = [s for s in rest if pattern[2 * s] in block and pattern[2 * s + 1] in block]
         if any(_residue(s, pattern, sources, potential) > SAME_V for s in loop):

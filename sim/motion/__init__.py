@@ -1,0 +1,1 @@
+"""Trains moving over the layout, event by event."""

@@ -1,0 +1,88 @@
+"""Supplies that trip on a short and come back."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from sim.motion.cause import explain_trip
+from sim.motion.kinematics import US_PER_S
+from sim.motion.ledger import seconds
+from sim.motion.world import Alarm, Turn
+from sim.records.model import Trip
+
+if TYPE_CHECKING:
+    from sim.motion.world import World
+
+
+@dataclass(slots=True)
+class Breaker:
+    """One supply's trip. ``same`` is set while a short outlasts the retries."""
+
+    on: bool = True
+    shorted: bool = False
+    same: bool = False
+    token: int = 0
+
+
+class Breakers:
+    """Watches for shorts after every solution of the supply."""
+
+    def __init__(self, world: World) -> None:
+        self._world = world
+        self.states = [Breaker() for _ in world.layout.supplies]
+
+    def look(self) -> None:
+        """Start or stop the trip times of supplies that are newly shorted, or freed."""
+        shorted = self._world.supply.shorted()
+        for s, state in enumerate(self.states):
+            if not state.on or (s in shorted) == state.shorted:
+                continue
+            state.shorted = s in shorted
+            state.token += 1
+            if state.shorted:
+                delay = round(self._world.layout.supplies[s].trip_s * US_PER_S)
+                self._world.at(delay, Turn.TRIPS, self._trip, (s, state.token))
+            else:
+                state.same = False
+
+    def _trip(self, alarm: Alarm) -> None:
+        s, token = alarm.what
+        state, world = self.states[s], self._world
+        if token != state.token:
+            return
+        cause, culprits = explain_trip(world, s)
+        if not state.same:
+            halted = tuple(
+                m.train.name
+                for m in world.movers
+                if not m.gone and s in m.power.supplies and m.want > 0.0
+            )
+            name = world.layout.supplies[s].name
+            world.ledger.trips.append(Trip(seconds(world.now), name, None, cause, halted))
+        state.on, state.shorted, state.same = False, False, True
+        world.supply.switch(s, False)
+        world.request_solve()
+        for mover in culprits:
+            world.hand.free(mover)
+        retry = world.layout.supplies[s].retry_s
+        if retry is not None:
+            state.token += 1
+            world.at(round(retry * US_PER_S), Turn.TRIPS, self._retry, (s, state.token))
+
+    def _retry(self, alarm: Alarm) -> None:
+        s, token = alarm.what
+        state, world = self.states[s], self._world
+        if token != state.token:
+            return
+        state.on = True
+        world.supply.switch(s, True)
+        world.tell("reset", world.layout.supplies[s].name, "switched on again")
+        world.request_solve()
+        # Whether the short is still there shows once the supply has been solved.
+        world.at(0, Turn.ORDERS, self._settled, s)
+
+    def _settled(self, alarm: Alarm) -> None:
+        state = self.states[alarm.what]
+        if state.on and not state.shorted:
+            state.same = False

@@ -1,0 +1,156 @@
+"""Who is on which piece or about to come, so that trains stop behind each other.
+
+A train claims every piece on its known path.  On the same route trains follow
+each other by distance; on routes that conflict the one that claimed first goes
+first, and the other waits at the entry.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from sim.motion.path import Segment
+
+if TYPE_CHECKING:
+    from sim.motion.mover import Mover
+    from sim.motion.world import World
+
+#: Where a train waits before a piece that it may not enter (µm before its end).
+WAIT_BEFORE_UM = 10_000
+
+
+@dataclass(slots=True)
+class Wall:
+    """What a train must stop for: ``room_um`` from its front, and who it is.
+
+    ``follow`` is set when the obstacle is a train on the same route that may
+    itself be moving the same way.
+    """
+
+    room_um: float
+    other: Mover
+    follow: bool
+
+
+class Claims:
+    """The claims on all pieces, in the order they were made."""
+
+    def __init__(self, world: World) -> None:
+        self._world = world
+        self._on: list[list[Mover]] = [[] for _ in world.layout.pieces]
+        self._reserved: dict[int, Mover] = {}
+
+    def claim(self, mover: Mover, segment: Segment) -> None:
+        """``mover`` has put ``segment`` on its path."""
+        piece = self._piece(segment)
+        others = [m for m in self._on[piece] if m is not mover]
+        self._on[piece].append(mover)
+        if self._world.layout.routes[segment.route].conflicts:
+            for other in others:
+                other.request_replan()
+
+    def release(self, mover: Mover, segment: Segment) -> None:
+        """``segment`` is no longer on the path of ``mover``."""
+        piece = self._piece(segment)
+        if mover in self._on[piece]:
+            self._on[piece].remove(mover)
+        if mover not in self._on[piece] and self._reserved.get(piece) is mover:
+            del self._reserved[piece]
+        for other in self._on[piece]:
+            if other is not mover:
+                other.request_replan()
+
+    def claimers(self, piece: int) -> list[Mover]:
+        """Trains that have ``piece`` on their path, first claim first."""
+        return list(dict.fromkeys(self._on[piece]))
+
+    def reserve(self, mover: Mover, piece: int) -> None:
+        """Let nobody enter ``piece`` who has not claimed it before ``mover``."""
+        self._reserved.setdefault(piece, mover)
+
+    def may_throw(self, mover: Mover, piece: int) -> bool:
+        """Whether ``mover`` is first in line at ``piece``, with nobody on it."""
+        if self._reserved.get(piece, mover) is not mover:
+            return False
+        return self.claimers(piece)[0] is mover
+
+    def wall(self, mover: Mover) -> Wall | None:
+        """The nearest obstacle ahead of ``mover`` on its known path."""
+        front = mover.s
+        for segment in mover.path.segments:
+            if segment.end_um <= front:
+                continue
+            on = self._on[self._piece(segment)]
+            if len(on) == 1:
+                continue
+            walls = [
+                w
+                for other in dict.fromkeys(on)
+                if other is not mover and (w := self._against(mover, segment, other))
+            ]
+            if walls:
+                return min(walls, key=lambda w: w.room_um)
+        return None
+
+    def _against(self, mover: Mover, segment: Segment, other: Mover) -> Wall | None:
+        piece = self._piece(segment)
+        theirs = [s for s in other.path.segments if self._piece(s) == piece]
+        for their in theirs:
+            if their.route == segment.route and their.forward == segment.forward:
+                found = self._behind(mover, segment, other, their)
+            else:
+                found = self._conflict(mover, segment, other, their)
+            if found is not None:
+                return found
+        return None
+
+    def _behind(
+        self, mover: Mover, segment: Segment, other: Mover, their: Segment
+    ) -> Wall | None:
+        """Same route, same way: the other one's tail, if it is ahead."""
+        piece = self._piece(segment)
+        holder = self._reserved.get(piece)
+        front = other.place_now() - their.begin_um
+        rear = front - other.length_um
+        length = their.end_um - their.begin_um
+        mine = mover.s - segment.begin_um
+        if front <= 0 or rear >= length:
+            first = holder is other and self._first(piece, other, mover)
+            return self._at_entry(mover, segment, other) if first and mine < 0 else None
+        if front <= mine:
+            return None
+        return Wall(rear - mine - mover.headway_um, other, True)
+
+    def _conflict(
+        self, mover: Mover, segment: Segment, other: Mover, their: Segment
+    ) -> Wall | None:
+        """Another way through the same piece, or the same one head on."""
+        ours, route = self._world.layout.routes[segment.route], their.route
+        same = route == segment.route
+        piece = self._piece(segment)
+        if not same and route not in ours.conflicts:
+            holder = self._reserved.get(piece)
+            if holder is not other:
+                return None
+        place = other.place_now()
+        inside = place > their.begin_um and place - other.length_um < their.end_um
+        if mover.s <= segment.begin_um:
+            if inside or self._first(piece, other, mover):
+                return self._at_entry(mover, segment, other)
+            return None
+        if same and inside:
+            # Head on within one piece: each may use half of what lies between.
+            front = (their.end_um - place) - (mover.s - segment.begin_um)
+            return Wall(front / 2 - mover.headway_um, other, False) if front > 0 else None
+        return None
+
+    def _at_entry(self, mover: Mover, segment: Segment, other: Mover) -> Wall:
+        return Wall(segment.begin_um - WAIT_BEFORE_UM - mover.s, other, False)
+
+    def _first(self, piece: int, one: Mover, other: Mover) -> bool:
+        on = self._on[piece]
+        return one in on and (other not in on or on.index(one) < on.index(other))
+
+    def _piece(self, segment: Segment) -> int:
+        return self._world.layout.routes[segment.route].piece

@@ -1,0 +1,78 @@
+"""Run a case once: from description to record."""
+
+from __future__ import annotations
+
+from sim.layout.traffic import Case
+from sim.motion.breakers import Breakers
+from sim.motion.claims import Claims
+from sim.motion.consist import compile_train
+from sim.motion.hand import Hand
+from sim.motion.kinematics import US_PER_S
+from sim.motion.levers import LeverFrame
+from sim.motion.mover import Mover
+from sim.motion.throttles import Throttles
+from sim.motion.traced import TracedSupply
+from sim.motion.world import World
+from sim.motion.yard import Yard
+from sim.records.model import Record
+
+
+def is_random(case: Case) -> bool:
+    """Whether anything in the case is left to chance."""
+    layout = case.layout
+    chances = [e.opens for e in layout.elements if e.kind == "contact"]
+    chances += [x.fails for x in layout.levers]
+    return any(0.0 < p < 1.0 for p in chances)
+
+
+def run(case: Case, seed: int, motions: bool = False) -> Record:
+    """Run the timetable of ``case`` from start to end.
+
+    The same case and seed give the same record, on every machine.  With
+    ``motions`` the record also holds every change of motion, for pictures.
+    """
+    world = World(case, seed, motions)
+    build(world)
+    start(world)
+    end_us = round(case.conduct.duration_s * US_PER_S)
+    if end_us > 0:
+        world.env.run(until=end_us)
+    for mover in world.movers:
+        if not mover.gone:
+            mover.power.finish()
+    world.yard.finish()
+    return world.ledger.record(case, seed, is_random(case))
+
+
+def build(world: World) -> None:
+    """Put together everything that takes part."""
+    case, layout = world.case, world.layout
+    world.levers = LeverFrame(layout, world.seed, case.conduct.throw_s, world.tell)
+    slots: list[int] = []
+    first_units = []
+    for train in case.trains:
+        first_units.append(len(slots) // 2)
+        slots += compile_train(train, len(slots) // 2)[1]
+    world.supply = TracedSupply(layout, slots, world.levers.closed)
+    world.claims = Claims(world)
+    world.breakers = Breakers(world)
+    world.throttles = Throttles(world)
+    world.hand = Hand(world)
+    world.yard = Yard(world)
+    world.movers = [
+        Mover(world, i, train, first_units[i]) for i, train in enumerate(case.trains)
+    ]
+    world.unit_owner = [m for m in world.movers for _ in m.path.consist.units]
+
+
+def start(world: World) -> None:
+    """Put the trains down, switch the supplies on, give the first orders."""
+    for mover in world.movers:
+        mover.put_down()
+    world.supply.solve()
+    world.solve_due = False
+    world.breakers.look()
+    world.throttles.start()
+    for mover in world.movers:
+        mover.power_changed()
+    world.yard.start()

@@ -1,0 +1,93 @@
+"""What reaches the motors: the seam between motion and power.
+
+Motion tells a :class:`SupplyModel` which contacts are closed, what the
+throttles say, and what is under every pickup; the model answers with a
+:class:`Reading` per unit.  A *unit* is one vehicle, or several that share their
+pickups through couplings; it has two sides, numbered ``2 * unit`` and
+``2 * unit + 1``, each wired together.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+from sim.layout.model import PLASTIC
+from sim.power.poles import Verdict
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """What a unit gets.
+
+    ``verdict`` is None when live.  ``steps`` are (supply, sign) pairs: the
+    voltage of side 0 above side 1 is the sum of sign times the supply's present
+    voltage.  ``poles`` are a pole in the net of each side, None for no pole.
+    """
+
+    verdict: Verdict
+    steps: tuple[tuple[int, int], ...] = ()
+    poles: tuple[int | None, int | None] = (None, None)
+
+
+NOTHING = Reading("insulated")
+
+
+class SupplyModel(Protocol):
+    """How motion sees power. Tracing implements it; a solved circuit can too."""
+
+    def same_metal(self, a: int, b: int) -> bool:
+        """Whether a pickup that goes from node ``a`` to ``b`` can change nothing."""
+
+    def set_contacts(self, closed: Iterable[int], opened: Iterable[int]) -> None:
+        """Contacts (element indices) that have just closed, and just opened."""
+
+    def move(self, side: int, slot: int, node: int) -> bool:
+        """Put pickup ``slot`` of ``side`` on ``node``; True if a solution is due."""
+
+    def switch(self, supply: int, on: bool) -> None:
+        """A supply trips or is switched on again."""
+
+    def turn(self, supply: int, sign: int) -> None:
+        """A DC throttle is turned: ``sign`` +1 or -1."""
+
+    def solve(self) -> Sequence[int]:
+        """Bring readings up to date; the units whose reading has changed."""
+
+    def reading(self, unit: int) -> Reading:
+        """The reading of ``unit`` as last solved."""
+
+    def shorted(self) -> frozenset[int]:
+        """Supplies that are shorted, as last solved."""
+
+    def bridging_units(self) -> tuple[int, ...]:
+        """Units that join nets at the moment."""
+
+    def shorted_without(self, unit: int) -> frozenset[int]:
+        """Supplies that would still be shorted if ``unit`` were lifted."""
+
+    def labels(self, side: int) -> tuple[int, ...]:
+        """Labels of the nets under the pickups of ``side``, as last solved."""
+
+    def label_of(self, node: int) -> int:
+        """Label of the net that ``node`` is in, trains counted."""
+
+    def pole_at(self, node: int) -> int | None:
+        """A pole in the net of ``node``, trains counted; None when floating."""
+
+    def changeable(self, node: int) -> bool:
+        """Whether contacts decide what ``node`` is joined to."""
+
+    def verdict_if(
+        self,
+        unit: int,
+        closed: Iterable[int] = (),
+        opened: Iterable[int] = (),
+        bridged: Iterable[tuple[int, int]] = (),
+        restored: Iterable[int] = (),
+    ) -> Reading:
+        """The reading of ``unit`` after a change that is only imagined."""
+
+
+__all__ = ["NOTHING", "PLASTIC", "Reading", "SupplyModel"]

@@ -1,0 +1,107 @@
+"""Hands on the throttles: on DC they belong to the supply, on digital to the train."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+from sim.motion.consist import UM_PER_MM
+from sim.power.poles import sources_of
+
+if TYPE_CHECKING:
+    from sim.motion.mover import Mover
+    from sim.motion.world import World
+
+
+class Throttles:
+    """The voltage of every supply at every instant.
+
+    A DC throttle is set once for the slowest of the trains that stand on it, and
+    closed while one of them is to stand; it is not nursed.  Its direction is
+    given at the start by the first train on it, and turned by orders.
+    """
+
+    def __init__(self, world: World) -> None:
+        self._world = world
+        supplies = world.layout.supplies
+        self._dc = [s.kind == "dc" for s in supplies]
+        self._nominal = [s.volts for s in sources_of(supplies)]
+        self.signs = [1] * len(supplies)
+        self._share = [0.0 if dc else 1.0 for dc in self._dc]
+
+    def volts(self, steps: Iterable[tuple[int, int]]) -> float:
+        """The present voltage that ``steps`` add up to."""
+        total = 0.0
+        for s, sign in steps:
+            total += sign * self.signs[s] * self._share[s] * self._nominal[s]
+        return total
+
+    def ask(self, supplies: Iterable[int]) -> bool:
+        """Whether the throttles of ``supplies`` ask for movement."""
+        return any(self._share[s] > 0.0 for s in supplies)
+
+    def start(self) -> None:
+        """Give every train its supply, and every DC supply its direction."""
+        given: set[int] = set()
+        for mover in self._world.movers:
+            power = mover.power
+            steps = self._world.supply.reading(power.unit.number).steps
+            power.supplies = tuple(s for s, _ in steps) or self._district(mover)
+            for s, sign in steps:
+                if self._dc[s] and s not in given:
+                    given.add(s)
+                    self._point(s, sign, mover)
+        self.look()
+
+    def _point(self, s: int, sign: int, mover: Mover) -> None:
+        """Turn supply ``s`` so that ``mover`` runs the way it faces."""
+        even_is_left = mover.power.unit.left % 2 == 0
+        even_above_odd = sign * self._nominal[s] > 0.0
+        # Forward means right above left, so the even side lower where it is the left one.
+        self.signs[s] = 1 if even_above_odd != even_is_left else -1
+        self._world.supply.turn(s, self.signs[s])
+
+    def _district(self, mover: Mover) -> tuple[int, ...]:
+        nodes = {mover.path.node_under(p, mover.s) for p in mover.path.consist.pickups}
+        for district in self._world.layout.districts:
+            if not nodes.isdisjoint(district.nodes):
+                return (district.supply,)
+        return tuple(range(len(self._dc)))[:1]
+
+    def reverse(self, mover: Mover) -> None:
+        """The driver of ``mover`` turns the throttle of every DC supply it is on."""
+        for s in mover.power.supplies:
+            if self._dc[s]:
+                self.signs[s] = -self.signs[s]
+                self._world.supply.turn(s, self.signs[s])
+                self._world.request_solve()
+
+    def look(self) -> None:
+        """Set every DC throttle for the trains on it; tell those whose supply changes."""
+        asked: dict[int, list[float]] = {}
+        for mover in self._world.movers:
+            if mover.gone:
+                continue
+            for s in mover.power.supplies:
+                if self._dc[s]:
+                    asked.setdefault(s, []).append(self._wanted(mover, s))
+        changed = set()
+        for s, shares in asked.items():
+            share = min(shares)
+            if share != self._share[s]:
+                self._share[s] = share
+                changed.add(s)
+        if changed:
+            for mover in self._world.movers:
+                if not changed.isdisjoint(mover.power.supplies):
+                    mover.power_changed()
+
+    def _wanted(self, mover: Mover, s: int) -> float:
+        """The share of full voltage at which ``mover`` runs as ordered."""
+        if mover.want <= 0.0 or not mover.power.unit.motors:
+            return 0.0
+        motor = mover.power.unit.motors[0]
+        speed = mover.want / UM_PER_MM
+        span = motor.at_voltage_v - motor.turns_down_to_v
+        volts = motor.turns_down_to_v + span * speed / motor.speed_mm_s
+        return min(1.0, volts / abs(self._nominal[s]))

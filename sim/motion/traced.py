@@ -1,0 +1,304 @@
+"""The supply by tracing alone: ideal voltages, no loads.
+
+Each side of each unit is a node of the trace: a unit whose pickups of one side
+stand on two nets joins them.  As long as no unit does, a crossing costs one
+look at a table.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+
+from sim.layout.model import Layout
+from sim.motion.supply import NOTHING, Reading
+from sim.power.poles import Pattern, PoleState, Source, pole_state, sources_of
+from sim.power.wiring import Wiring, wire
+
+NO_METAL = -1  #: label of a side all of whose pickups are on plastic
+Joins = Mapping[int, int]  #: label to the label it now counts as
+
+
+class TracedSupply:
+    """See :class:`sim.motion.supply.SupplyModel`, which this implements."""
+
+    def __init__(self, layout: Layout, slots: Sequence[int], closed: Iterable[int]) -> None:
+        """Start with no pickup on metal.
+
+        ``slots`` gives the number of pickups by side; ``closed`` the contacts
+        that are closed at the start.
+        """
+        self.wiring: Wiring = wire(layout)
+        self._cluster_of = [*self.wiring.cluster_of, len(layout.nodes)]
+        # The extra last entry answers for PLASTIC, which is index -1.
+        self._net = [*range(len(layout.nodes)), NO_METAL]
+        first = self.wiring.terminals
+        for c in range(len(layout.nodes)):
+            self._net[c] = first + c
+        for t, c in enumerate(self.wiring.terminal_clusters):
+            self._net[c] = t
+        self._closed: list[frozenset[int]] = [frozenset() for _ in self.wiring.patches]
+        self._patch_joins: dict[int, tuple[tuple[int, int], ...]] = {}
+        self._pole_of_terminal = self._first_poles()
+        nominal = sources_of(layout.supplies)
+        self._volts = [s.volts for s in nominal]
+        self._signs = [1] * len(nominal)
+        self._on = [True] * len(nominal)
+        self._under = [[len(layout.nodes)] * n for n in slots]
+        self._labels: list[tuple[int, ...]] = [() for _ in slots]
+        self._dirty: set[int] = set(range(len(slots)))
+        self._bridging: set[int] = set()
+        self._readings: list[Reading] = [NOTHING] * (len(slots) // 2)
+        self._pairs: dict[tuple[int, int], Reading] = {}
+        self._everything = True  # poles, throttle signs or bridges have changed
+        self._joins: Joins = {}
+        self.set_contacts(closed, ())
+        self._refresh_poles()
+
+    def _first_poles(self) -> list[int]:
+        found: dict[int, int] = {}
+        for pole, terminal in enumerate(self.wiring.terminal_of):
+            found.setdefault(terminal, pole)
+        return [found[t] for t in range(self.wiring.terminals)]
+
+    # -- what changes -----------------------------------------------------------
+
+    def same_metal(self, a: int, b: int) -> bool:
+        """Whether ``a`` and ``b`` are one cluster (or both plastic)."""
+        return self._cluster_of[a] == self._cluster_of[b]
+
+    def set_contacts(self, closed: Iterable[int], opened: Iterable[int]) -> None:
+        """Relabel the patches that the given contacts belong to."""
+        patch_of = self.wiring.patches_of_element
+        changed: dict[int, set[int]] = {}
+        for e in closed:
+            if e in patch_of:
+                number = patch_of[e]
+                changed.setdefault(number, set(self._closed[number])).add(e)
+        for e in opened:
+            if e in patch_of:
+                number = patch_of[e]
+                changed.setdefault(number, set(self._closed[number])).discard(e)
+        for number, now in changed.items():
+            self._relabel(number, frozenset(now))
+
+    def _relabel(self, number: int, closed: frozenset[int]) -> None:
+        if closed == self._closed[number]:
+            return
+        before = self.wiring.label_patch(number, self._closed[number])
+        after = self.wiring.label_patch(number, closed)
+        self._closed[number] = closed
+        members = self.wiring.patches[number].members
+        for cluster, label in zip(members, after.labels, strict=True):
+            self._net[cluster] = label
+        if before.joins != after.joins:
+            self._everything = True
+            self._patch_joins = {**self._patch_joins, number: after.joins}
+            if not after.joins:
+                del self._patch_joins[number]
+        touched = set(members)
+        for side, under in enumerate(self._under):
+            if not touched.isdisjoint(under):
+                self._dirty.add(side)
+
+    def move(self, side: int, slot: int, node: int) -> bool:
+        """Put a pickup on ``node``; True when its net is another one now."""
+        under = self._under[side]
+        before = under[slot]
+        under[slot] = after = self._cluster_of[node]
+        if self._net[before] == self._net[after]:
+            return False
+        self._dirty.add(side)
+        return True
+
+    def switch(self, supply: int, on: bool) -> None:
+        """Trip ``supply`` or switch it on."""
+        self._on[supply] = on
+        self._everything = True
+
+    def turn(self, supply: int, sign: int) -> None:
+        """Turn the direction of a DC supply."""
+        if self._signs[supply] != sign:
+            self._signs[supply] = sign
+            self._everything = True
+
+    # -- the solution -----------------------------------------------------------
+
+    def solve(self) -> Sequence[int]:
+        """Relabel the sides that changed; everything if nets were joined or parted."""
+        dirty, self._dirty = self._dirty, set()
+        bridged = bool(self._bridging)
+        for side in dirty:
+            labels = self._labels[side] = self._labels_under(side)
+            if len(labels) > 1:
+                self._bridging.add(side)
+            else:
+                self._bridging.discard(side)
+        if self._everything or bridged or self._bridging:
+            self._refresh_poles()
+            units: Iterable[int] = range(len(self._readings))
+        else:
+            units = sorted({side >> 1 for side in dirty})
+        changed = []
+        for unit in units:
+            reading = self._read(unit)
+            if reading != self._readings[unit]:
+                self._readings[unit] = reading
+                changed.append(unit)
+        return changed
+
+    def reading(self, unit: int) -> Reading:
+        """The reading of ``unit`` as last solved."""
+        return self._readings[unit]
+
+    def shorted(self) -> frozenset[int]:
+        """Supplies in a short, those that are off left out."""
+        return frozenset(s for short in self._now.shorts for s in short)
+
+    def bridging_units(self) -> tuple[int, ...]:
+        """Units that join nets at the moment."""
+        return tuple(sorted({side >> 1 for side in self._bridging}))
+
+    def shorted_without(self, unit: int) -> frozenset[int]:
+        """Supplies that would still be shorted if ``unit`` were lifted."""
+        joins = self._join([s for s in self._bridging if s >> 1 != unit], {})
+        state = pole_state(self._pattern(joins), self._sources())
+        return frozenset(s for short in state.shorts for s in short)
+
+    def labels(self, side: int) -> tuple[int, ...]:
+        """Labels of the nets under the pickups of ``side``."""
+        return self._labels[side]
+
+    def label_of(self, node: int) -> int:
+        """Label of the net that ``node`` is in, trains counted."""
+        label = self._net[self._cluster_of[node]]
+        return self._joins.get(label, label)
+
+    def pole_at(self, node: int) -> int | None:
+        """A pole in the net of ``node``, trains counted; None when floating."""
+        label = self.label_of(node)
+        return self._pole_of_terminal[label] if 0 <= label < self.wiring.terminals else None
+
+    def changeable(self, node: int) -> bool:
+        """Whether contacts decide what ``node`` is joined to."""
+        return self._cluster_of[node] not in self.wiring.terminal_clusters
+
+    # -- what if ----------------------------------------------------------------
+
+    def verdict_if(
+        self,
+        unit: int,
+        closed: Iterable[int] = (),
+        opened: Iterable[int] = (),
+        bridged: Iterable[tuple[int, int]] = (),
+        restored: Iterable[int] = (),
+    ) -> Reading:
+        """The reading of ``unit`` after a change that is only imagined.
+
+        Contacts close or open, pairs of nodes are bridged, supplies restored.
+        A change that shorts any supply answers ``short``.
+        """
+        was = list(self._closed), list(self._net), self._everything, set(self._dirty)
+        patch_joins = self._patch_joins
+        on = list(self._on)
+        for supply in restored:
+            self._on[supply] = True
+        self.set_contacts(closed, opened)
+        extra = [
+            (self._net[self._cluster_of[a]], self._net[self._cluster_of[b]]) for a, b in bridged
+        ]
+        labels = {s: self._labels_under(s) for s in range(len(self._under))}
+        joins = self._join_labels([*labels.values(), *extra])
+        state = pole_state(self._pattern(joins), self._sources())
+        poles = [
+            self._pole(joins, labels[2 * unit + k][0]) if labels[2 * unit + k] else None
+            for k in (0, 1)
+        ]
+        missing = not (labels[2 * unit] and labels[2 * unit + 1])
+        self._closed, self._net, self._everything, self._dirty = was
+        self._on, self._patch_joins = on, patch_joins
+        if state.shorts:
+            return Reading("short")
+        if missing:
+            return NOTHING
+        return Reading(state.kind(poles[0], poles[1]), (), (poles[0], poles[1]))
+
+    # -- inside -----------------------------------------------------------------
+
+    def _labels_under(self, side: int) -> tuple[int, ...]:
+        net = self._net
+        under = self._under[side]
+        first = net[under[0]] if under else NO_METAL
+        for cluster in under:
+            if net[cluster] != first:
+                return tuple(sorted({net[c] for c in under} - {NO_METAL}))
+        return () if first == NO_METAL else (first,)
+
+    def _join(self, sides: Iterable[int], known: Mapping[int, tuple[int, ...]]) -> Joins:
+        return self._join_labels([known.get(s) or self._labels[s] for s in sorted(sides)])
+
+    def _join_labels(self, groups: Iterable[Sequence[int]]) -> Joins:
+        """Make one net of every group of labels; of all terminals that patches join too."""
+        parent: dict[int, int] = {}
+
+        def find(x: int) -> int:
+            while parent.get(x, x) != x:
+                x = parent[x]
+            return x
+
+        pairs = [pair for joins in self._patch_joins.values() for pair in joins]
+        for group in [*pairs, *groups]:
+            for other in group[1:]:
+                a, b = find(group[0]), find(other)
+                # Terminals have the lowest labels, so a root with a pole wins.
+                if a != b:
+                    parent[max(a, b)] = min(a, b)
+        return {x: find(x) for x in parent}
+
+    def _pattern(self, joins: Joins) -> Pattern:
+        lowest: dict[int, int] = {}
+        return tuple(
+            lowest.setdefault(joins.get(t, t), pole)
+            for pole, t in enumerate(self.wiring.terminal_of)
+        )
+
+    def _sources(self) -> tuple[Source, ...]:
+        rows = zip(self._volts, self._signs, self._on, strict=True)
+        return tuple(Source(v * sign, on) for v, sign, on in rows)
+
+    def _refresh_poles(self) -> None:
+        joins = self._join(self._bridging, {})
+        pattern, sources = self._pattern(joins), self._sources()
+        key = (pattern, sources, tuple(sorted(joins.items())))
+        if getattr(self, "_key", None) != key:
+            self._key = key
+            self._joins = joins
+            self._now: PoleState = pole_state(pattern, sources)
+            all_on = tuple(Source(s.volts) for s in sources)
+            self._if_all_on: PoleState = pole_state(pattern, all_on)
+            self._pairs = {}
+        self._everything = False
+
+    def _pole(self, joins: Joins, label: int) -> int | None:
+        label = joins.get(label, label)
+        return self._pole_of_terminal[label] if label < self.wiring.terminals else None
+
+    def _read(self, unit: int) -> Reading:
+        left, right = self._labels[2 * unit], self._labels[2 * unit + 1]
+        if not left or not right:
+            return NOTHING
+        pair = left[0], right[0]
+        known = self._pairs.get(pair)
+        if known is None:
+            known = self._pairs[pair] = self._judge(*pair)
+        return known
+
+    def _judge(self, left: int, right: int) -> Reading:
+        a, b = self._pole(self._joins, left), self._pole(self._joins, right)
+        verdict = self._now.kind(a, b)
+        if verdict is None and a is not None and b is not None:
+            return Reading(None, self._now.steps(a, b), (a, b))
+        # A switched-off supply explains it only if the pair would be fed with it on.
+        off = verdict != "short" and not all(self._on)
+        if off and self._if_all_on.kind(a, b) in (None, "short"):
+            verdict = "tripped"
+        return Reading(verdict, (), (a, b))

@@ -1,0 +1,113 @@
+"""The clock of a run, and what everything in it can see.
+
+SimPy's heap orders events by time, then priority, then the order in which they
+were asked for.  :class:`Turn` is that priority: the order of equal instants.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from enum import IntEnum
+from typing import TYPE_CHECKING, Any, cast
+
+import simpy
+from simpy.events import EventPriority
+
+from sim.layout.traffic import Case
+from sim.motion.ledger import Ledger, seconds
+from sim.motion.levers import LeverFrame
+from sim.motion.path import Tracks
+from sim.motion.supply import SupplyModel
+from sim.records.model import Event
+
+if TYPE_CHECKING:
+    from sim.motion.breakers import Breakers
+    from sim.motion.claims import Claims
+    from sim.motion.hand import Hand
+    from sim.motion.mover import Mover
+    from sim.motion.throttles import Throttles
+    from sim.motion.yard import Yard
+
+
+class Turn(IntEnum):
+    """The order of equal instants.
+
+    Wheels leave one section and arrive on the next in one event, and nothing
+    looks at the supply before all wheels of the instant have moved.
+    """
+
+    LEVERS = 1
+    WHEELS = 2
+    SOLVE = 3
+    TRIPS = 4
+    MOTION = 5
+    ORDERS = 6
+    STALLS = 7
+
+
+class Alarm(simpy.Event):
+    """An event that calls one function, with one thing to tell it."""
+
+    def __init__(self, env: simpy.Environment, call: Callable[[Alarm], None], what: Any):
+        self.env = env
+        self.callbacks = [call]
+        self._value = None
+        self._ok = True
+        self._defused = False
+        self.what = what
+
+
+class World:
+    """Everything that takes part in one run."""
+
+    levers: LeverFrame
+    supply: SupplyModel
+    movers: list[Mover]
+    claims: Claims
+    breakers: Breakers
+    throttles: Throttles
+    hand: Hand
+    yard: Yard
+
+    def __init__(self, case: Case, seed: int, watch: bool) -> None:
+        self.case = case
+        self.seed = seed
+        self.watch = watch  #: keep every change of motion in the record
+        self.layout = case.layout
+        self.conduct = case.conduct
+        self.env = simpy.Environment(0)
+        self.ledger = Ledger()
+        self.tracks = Tracks(case.layout)
+        self.unit_owner: list[Mover] = []
+        self.solve_due = False
+
+    @property
+    def now(self) -> int:
+        """Microseconds since the start."""
+        return int(self.env.now)
+
+    def at(
+        self, delay_us: int, turn: Turn, call: Callable[[Alarm], None], what: Any = None
+    ) -> None:
+        """Call ``call`` in ``delay_us``, in its turn among equal instants."""
+        # SimPy's own two priorities are an enum; its heap compares any whole number.
+        self.env.schedule(Alarm(self.env, call, what), cast(EventPriority, turn), delay_us)
+
+    def tell(self, what: str, who: str, detail: str) -> None:
+        """Write an event into the record."""
+        self.ledger.events.append(Event(seconds(self.now), what, who, detail))
+
+    def request_solve(self) -> None:
+        """Have the supply solved once, after all wheels of this instant."""
+        if not self.solve_due:
+            self.solve_due = True
+            self.at(0, Turn.SOLVE, self._solve)
+
+    def _solve(self, _: Alarm) -> None:
+        self.solve_due = False
+        changed = self.supply.solve()
+        self.breakers.look()
+        for owner in dict.fromkeys(self.unit_owner[u] for u in changed):
+            owner.power_changed()
+        if changed:
+            self.throttles.look()
