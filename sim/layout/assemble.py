@@ -40,7 +40,7 @@ from sim.layout.tracks import Tracks
 from sim.layout.traffic import Case
 from sim.scenario.document import Scenario
 from sim.scenario.fixes import AS_BUILT, FixTable
-from sim.scenario.problems import Problem, ScenarioError, nearest, shown
+from sim.scenario.problems import Problem, ScenarioError, fix_prefix, nearest, shown
 
 
 def assemble(scenario: Scenario, fix: str | None = None) -> Case:
@@ -70,7 +70,7 @@ def survey(
         names = [AS_BUILT, *scenario.fix_names]
         one_of = nearest(str(fix), names) or ": " + ", ".join(map(repr, names))
         return None, [Problem("fix", f"the name of a fix{one_of}", shown(fix))]
-    prefix = "" if chosen is None else f"fix {chosen.name!r}: "
+    prefix = "" if chosen is None else fix_prefix(chosen.name)
     report = Report(prefix, broken)
     maker = PieceMaker(scenario) if maker is None else maker
     if chosen is None:
@@ -215,8 +215,9 @@ class _Assembly:
     def _modules(self) -> tuple[Module, ...]:
         turned = {name for line in self.scenario.line for name in line.turned}
         modules: list[Module] = []
-        for board in self.ground.boards:
-            taken = taken_mm(self.ground, self.joints, board)
+        within = self.joints.within_boards()
+        for number, board in enumerate(self.ground.boards):
+            taken = taken_mm(self.ground, board, within[number])
             warn_of_fit(board, taken, f"{board.where}.length_mm", self.report)
             modules.append(
                 Module(

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import networkx as nx
 
 from sim.layout.ground import Board, Ground
-from sim.layout.joints import Joints
+from sim.layout.joints import Joint
 from sim.layout.report import Report
 from sim.pieces.model import End, Piece, Route
 
@@ -26,9 +28,10 @@ def along_mm(piece: Piece, route: Route) -> float:
     return route.length_mm
 
 
-def taken_mm(ground: Ground, joints: Joints, board: Board) -> float:
+def taken_mm(ground: Ground, board: Board, joints: Iterable[Joint]) -> float:
     """Longest run of pieces from a west-facing to an east-facing end of ``board``, mm.
 
+    ``joints`` are those between its own pieces.
     On a board whose track closes on itself the longest run is not defined, and
     its longest piece is taken.
     """
@@ -45,11 +48,10 @@ def taken_mm(ground: Ground, joints: Joints, board: Board) -> float:
                 before = graph.get_edge_data(one, other, {"mm": 0.0})["mm"]
                 graph.add_edge(one, other, mm=max(length, before))
     longest = max((data["mm"] for _, _, data in graph.edges(data=True)), default=0.0)
-    for joint in joints.all:
+    for joint in joints:
         pair = (joint.first, joint.second)
-        if all(ground.ends[end].piece in board.pieces for end in pair):
-            east, west = sorted(pair, key=lambda end: ground.ends[end].end.outward)
-            graph.add_edge(east, west, mm=0.0)
+        east, west = sorted(pair, key=lambda end: ground.ends[end].end.outward)
+        graph.add_edge(east, west, mm=0.0)
     if not nx.is_directed_acyclic_graph(graph):
         return round(longest, 3)
     return round(float(nx.dag_longest_path_length(graph, weight="mm")), 3)

@@ -98,6 +98,10 @@ class Ground:
 
     _sections = 0
 
+    def board_of(self, end: int) -> int:
+        """Number of the board that an end is on."""
+        return self.pieces[self.ends[end].piece].module
+
     def node_of(self, ref: str, report: Report, where: str) -> int | None:
         """Node of a section or pad id; None, and a problem, when there is none."""
         if ref in self.pads:

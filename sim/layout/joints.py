@@ -16,10 +16,14 @@ _OWN_END = "an end of the module, 'piece/end'"
 
 @dataclass(frozen=True, slots=True)
 class Joint:
-    """Two ends that meet, by number. Its joiners take their name from the first."""
+    """Two ends that meet, by number. Its joiners take their name from the first.
+
+    ``outer`` where a line joins one module to another, or to its own other edge.
+    """
 
     first: int
     second: int
+    outer: bool = False
 
 
 class Joints:
@@ -31,10 +35,10 @@ class Joints:
         self.all: list[Joint] = []
         self.mate: dict[int, int] = {}
 
-    def join(self, a: int, b: int, where: str) -> None:
+    def join(self, a: int, b: int, where: str, outer: bool = False) -> None:
         """Join end ``a`` to end ``b``, unless something forbids it."""
         if self._may(a, b, where):
-            self._set(len(self.all), a, b)
+            self._set(len(self.all), Joint(a, b, outer))
 
     def _may(self, a: int, b: int, where: str) -> bool:
         ends, before = self._ground.ends, len(self._report.problems)
@@ -54,27 +58,35 @@ class Joints:
             self._report.error(where, "the same gauge on both sides of a joint", found)
         return len(self._report.problems) == before
 
-    def _set(self, place: int, a: int, b: int) -> None:
-        self.all.insert(place, Joint(a, b))
-        self.mate[a], self.mate[b] = b, a
+    def _set(self, place: int, joint: Joint) -> None:
+        self.all.insert(place, joint)
+        self.mate[joint.first], self.mate[joint.second] = joint.second, joint.first
 
     def insert(self, end: int, near: int, far: int) -> None:
         """Put a piece with ends ``near`` and ``far`` between ``end`` and its mate."""
         mate = self.mate.get(end)
         if mate is None:
-            self._set(len(self.all), end, near)
+            self._set(len(self.all), Joint(end, near))
             return
         place = next(
             n for n, joint in enumerate(self.all) if end in (joint.first, joint.second)
         )
-        leads = self.all[place].first == end
-        del self.all[place]
-        if leads:
-            self._set(place, end, near)
-            self._set(place + 1, far, mate)
+        old = self.all.pop(place)
+        if old.first == end:
+            self._set(place, Joint(end, near))
+            self._set(place + 1, Joint(far, mate, old.outer))
         else:
-            self._set(place, mate, far)
-            self._set(place + 1, end, near)
+            self._set(place, Joint(mate, far, old.outer))
+            self._set(place + 1, Joint(end, near))
+
+    def within_boards(self) -> list[list[Joint]]:
+        """For each board the joints between its own pieces."""
+        found: list[list[Joint]] = [[] for _ in self._ground.boards]
+        for joint in self.all:
+            boards = {self._ground.board_of(end) for end in (joint.first, joint.second)}
+            if len(boards) == 1 and not joint.outer:
+                found[boards.pop()].append(joint)
+        return found
 
 
 def join_all(scenario: Scenario, ground: Ground, report: Report) -> Joints:
@@ -207,7 +219,7 @@ def _join_edges(
         report.error(where, expected, f"{len(two[1])} at {names[1]!r}")
         return
     for a, b in zip(one[1], two[1], strict=True):
-        joints.join(a, b, where)
+        joints.join(a, b, where, outer=True)
 
 
 def _insert_added(ground: Ground, joints: Joints) -> None:

@@ -41,6 +41,11 @@ class ScenarioError(Exception):
         super().__init__("\n".join(str(problem) for problem in self.problems))
 
 
+def fix_prefix(name: str) -> str:
+    """What ``where`` starts with in problems of the fix of that name."""
+    return f"fix '{name}': "
+
+
 def shown(value: object) -> str:
     """``value`` as a file would spell it, shortened to one readable line."""
     if isinstance(value, bool):

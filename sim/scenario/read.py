@@ -17,7 +17,7 @@ from sim.scenario.explain import problems_of
 from sim.scenario.lines import Lines
 from sim.scenario.load import frozen, load_text, parse_toml, with_piece_files
 from sim.scenario.mend import Mended, mend, unknown_key
-from sim.scenario.problems import Problem, ScenarioError, shown
+from sim.scenario.problems import Problem, ScenarioError, fix_prefix, shown
 
 #: More problems than this are not listed: nobody reads them.
 PROBLEMS_AT_MOST = 200
@@ -123,7 +123,7 @@ def _of_fix(raw: dict[str, Any], place: Place) -> str:
         return ""
     table = raw["fix"][place[1]]
     name = table.get("name") if isinstance(table, dict) else None
-    return f"fix {name!r}: " if isinstance(name, str) and len(name) <= 80 else ""
+    return fix_prefix(name) if isinstance(name, str) and len(name) <= 80 else ""
 
 
 def _all_fixes(scenario: Scenario, broken: set[str]) -> list[Problem]:
@@ -136,7 +136,7 @@ def _all_fixes(scenario: Scenario, broken: set[str]) -> list[Problem]:
     problems += as_built
     known = {(p.where, p.expected, p.found) for p in as_built}
     for name in dict.fromkeys(scenario.fix_names):
-        prefix = f"fix {name!r}: "
+        prefix = fix_prefix(name)
         for problem in survey(scenario, name, broken, maker)[1]:
             where = problem.where.removeprefix(prefix)
             if (where, problem.expected, problem.found) not in known:

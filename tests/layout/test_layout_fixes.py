@@ -97,6 +97,17 @@ def test_an_added_length_at_an_open_end() -> None:
     assert case.layout.modules[0].taken_mm == 262.0
 
 
+def test_length_taken_on_a_board_that_is_a_ring_by_itself() -> None:
+    """The longest run is along the board, not round the ring."""
+    text = ONE.replace('name = "one"', 'name = "one"\njoins=[["P/east", "Q/west"]]')
+    text += '[[module.piece]]\nname="Q"\nkind="straight"\nlength_mm=150\n'
+    text += '[[line]]\nmodules=["one"]\nring=true\n'
+    fix = '[[fix.added_length]]\nat="one/P/west"\nname="more"\nlength_mm=62\n'
+    built, longer = cases(fix, text)
+    assert built.layout.modules[0].taken_mm == 350.0
+    assert longer.layout.modules[0].taken_mm == 412.0
+
+
 def test_a_gap_cut_in() -> None:
     new, gone = changed('[[fix.gap]]\nat="board/scissors/A-east"\nrails="south"\n')
     assert {name: what[0] for name, what in new.items()} == {f"{BOARD}/gap-A-east-south": "gap"}

@@ -15,7 +15,10 @@ from hypothesis import strategies as st
 from sim.layout.assemble import assemble
 from sim.scenario.problems import ScenarioError
 from sim.scenario.read import check_scenario, read_scenario, scenario_from_text
+from tests.scenario.test_scenario_described import STUB, USED
 from tests.scenario.texts import BRANCH, LOOPS, ONE, TRAIN
+
+_TEXTS = (LOOPS, ONE + USED + BRANCH + TRAIN + STUB)
 
 _SLOW_IS_FINE = settings(
     max_examples=150, deadline=None, suppress_health_check=[HealthCheck.too_slow]
@@ -51,7 +54,7 @@ def _read_and_assemble(text: str) -> None:
 @given(seed=st.integers(0, 2**32), changes=st.integers(1, 4))
 def test_texts_with_a_few_characters_changed(seed: int, changes: int) -> None:
     draw = random.Random(seed)
-    text = list(draw.choice((LOOPS, ONE + BRANCH + TRAIN)))
+    text = list(draw.choice(_TEXTS))
     for _ in range(changes):
         place = draw.randrange(len(text))
         text[place] = draw.choice(["", "\n", '"', "[", "]", "0", "-", "x", "\x00", "é", "="])
@@ -62,7 +65,7 @@ def test_texts_with_a_few_characters_changed(seed: int, changes: int) -> None:
 @given(seed=st.integers(0, 2**32))
 def test_texts_with_a_line_lost_or_twice(seed: int) -> None:
     draw = random.Random(seed)
-    lines = draw.choice((LOOPS, ONE + BRANCH + TRAIN)).split("\n")
+    lines = draw.choice(_TEXTS).split("\n")
     place = draw.randrange(len(lines))
     _read_and_assemble("\n".join(lines[:place] + lines[place + 1 :]))
     _read_and_assemble("\n".join(lines[: place + 1] + lines[place:]))
@@ -88,7 +91,7 @@ def _places(data: Any, path: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]:
 @given(seed=st.integers(0, 2**32), changes=st.integers(1, 3))
 def test_data_with_a_few_values_changed(seed: int, changes: int) -> None:
     draw = random.Random(seed)
-    data = tomllib.loads(draw.choice((LOOPS, ONE + BRANCH + TRAIN)))
+    data = tomllib.loads(draw.choice(_TEXTS))
     for _ in range(changes):
         path = draw.choice(_places(data))
         here = data
