@@ -120,7 +120,21 @@ class _Assembly:
         if self.fix is not None:
             at = f"{self.at}.energy_store"
             trains = with_stores(trains, self.fix, at, ledger, self.report)
-        layout = Layout(
+        layout = self._layout(elements, sources, districts, switches, routes, ends)
+        self._note_pieces()
+        name = None if self.fix is None else self.fix.name
+        return Case(scenario.title, name, layout, trains, throws, conduct, ledger.assumptions)
+
+    def _layout(
+        self,
+        elements: list[Element],
+        sources: Sources,
+        districts: tuple[District, ...],
+        switches: Switches,
+        routes: list[Route],
+        ends: tuple[End, ...],
+    ) -> Layout:
+        return Layout(
             nodes=tuple(self.ground.nodes),
             elements=tuple(elements),
             supplies=tuple(sources.supplies),
@@ -133,9 +147,6 @@ class _Assembly:
             modules=self._modules(),
             pads=tuple((name, node) for name, (node, _) in self.ground.pads.items()),
         )
-        self._note_pieces()
-        name = None if self.fix is None else self.fix.name
-        return Case(scenario.title, name, layout, trains, throws, conduct, ledger.assumptions)
 
     def _elements(
         self, switches: Switches, sources: Sources, ohms: Ohms, opens: float
