@@ -63,7 +63,8 @@ def test_rails_of_a_route_are_those_of_its_ends(piece: Piece) -> None:
 def test_every_name_is_known_and_used_once(piece: Piece) -> None:
     sections = [section.name for section in piece.sections]
     known = set(sections)
-    joins = [(j.name, j.a, j.b) for j in (*piece.bonds, *piece.gaps)]
+    joins = [(bond.name, bond.a, bond.b) for bond in piece.bonds]
+    joins += [(gap.name, gap.a, gap.b) for gap in piece.gaps]
     joins += [(contact.name, contact.a, contact.b) for contact in piece.contacts]
     names = [*sections, *(name for name, _, _ in joins)]
     names += [*(lever.name for lever in piece.levers), *(pad.name for pad in piece.pads)]
@@ -133,14 +134,14 @@ def test_pads_lie_on_their_rail(piece: Piece) -> None:
             runs = rail_runs(route, pad.section)
             if not runs:
                 continue
-            for gone, x, y, heading in trace(piece, route, step_mm=1.0):
+            for gone, x, y, heading in trace(piece, route, step_mm=0.5):
                 for side, low, high in runs:
                     if not low - 1.0 <= gone <= high + 1.0:
                         continue
                     half = piece.gauge_mm / 2.0 * (1.0 if side == "left" else -1.0)
                     at = complex(x, y) + half * 1j * complex(cos(heading), sin(heading))
                     off.append(abs(at - complex(pad.x_mm, pad.y_mm)))
-        assert min(off) < 0.6, pad  # the walk takes steps of 1 mm
+        assert min(off) < 0.75, pad  # steps of up to 0.75 mm, longer on an outer rail
 
 
 @settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck))
