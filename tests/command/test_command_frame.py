@@ -26,6 +26,7 @@ def gapwright(*words: str, **more: str) -> subprocess.CompletedProcess[str]:
         capture_output=True,
         text=True,
         cwd=ROOT,
+        timeout=120,
         env={**os.environ, "COLUMNS": "80", **more},
     )
 
@@ -153,6 +154,7 @@ def test_a_reader_that_leaves_is_no_error() -> None:
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         cwd=ROOT,
+        timeout=120,
     )
     assert process.stdout is not None
     assert process.stderr is not None

@@ -34,6 +34,7 @@ def gapwright(*words: str, **more: str) -> subprocess.CompletedProcess[str]:
         text=True,
         encoding="utf-8",
         cwd=ROOT,
+        timeout=120,
         env={**os.environ, "COLUMNS": "80", **more},
     )
 
