@@ -22,14 +22,16 @@ def run(given: argparse.Namespace) -> int:
     """Run once and print the record."""
     case = frame.build(given)
     from sim.motion.run import run as run_once
+    from sim.pages.changes import changes_in_words
     from sim.pages.documents import run_document
     from sim.pages.text_run import print_run
 
     record = run_once(case, given.seed)
+    changes = changes_in_words(case.layout)
     again = frame.command_line(given, RESULT_DEPENDS_ON, given.scenario)
     frame.give(
         given,
-        lambda page: print_run(page, record, case.assumptions, again),
+        lambda page: print_run(page, record, case.assumptions, again, changes),
         lambda: run_document(
             frame.asked(given, record.scenario, RESULT_DEPENDS_ON), record, case.assumptions
         ),

@@ -7,16 +7,18 @@ from collections.abc import Sequence
 from sim.layout.traffic import Assumption
 from sim.pages.page import Page
 
+YOURS = "yours"
+
 
 def print_assumptions(page: Page, assumptions: Sequence[Assumption]) -> None:
-    """A table of the numbers behind the result and whose they are."""
+    """The numbers behind the result, by whose they are: the scenario's own first."""
     if not assumptions:
         return
     page.heading("What these numbers rest on")
-    page.table(
-        ("Assumption", "Value", "Whose"),
-        ((a.what, a.value, a.whose) for a in assumptions),
-    )
+    whose = dict.fromkeys(a.whose for a in assumptions)
+    for source in sorted(whose, key=lambda w: w != YOURS):
+        page.line(f"{source[:1].upper()}{source[1:]}:", indent=1)
+        page.items((f"{a.what}: {a.value}" for a in assumptions if a.whose == source), 3)
 
 
 def print_again(page: Page, command: str, seed: int | None = None) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from sim.judge.verdict import count
 from sim.layout.traffic import Assumption
@@ -21,9 +21,16 @@ TIMES_LISTED = 6
 
 
 def print_run(
-    page: Page, record: Record, assumptions: Sequence[Assumption], command: str
+    page: Page,
+    record: Record,
+    assumptions: Sequence[Assumption],
+    command: str,
+    changes: Mapping[str, str],
 ) -> None:
-    """Counts first, then legs, stalls with their causes, and all else that happened."""
+    """Counts first, then legs, stalls with their causes, and all else that happened.
+
+    ``changes`` says, for each id in a stall's cures, what a hand would do to it.
+    """
     page.line(
         f"Run of '{record.scenario}' {case_name(record.fix)}, "
         f"{span(record.duration_s)}, seed {record.seed}"
@@ -32,7 +39,7 @@ def print_run(
     if not record.random:
         page.line("Nothing in it is left to chance: every run goes like this one.")
     _print_legs(page, record)
-    _print_stalls(page, record.stalls)
+    _print_stalls(page, record.stalls, changes)
     _print_hesitations(page, record)
     _print_passes(page, record)
     _print_stall_places(page, record.stalls)
@@ -84,7 +91,7 @@ def _print_legs(page: Page, record: Record) -> None:
     )
 
 
-def _print_stalls(page: Page, stalls: Sequence[Stall]) -> None:
+def _print_stalls(page: Page, stalls: Sequence[Stall], changes: Mapping[str, str]) -> None:
     """Stalls that are alike in all but time and train are told once."""
     if not stalls:
         return
@@ -94,10 +101,12 @@ def _print_stalls(page: Page, stalls: Sequence[Stall]) -> None:
         key = (s.route, s.section, s.side, s.kind, s.cause, s.would_restore)
         alike.setdefault(key, []).append(s)
     for number, group in enumerate(alike.values(), 1):
-        _print_stall(page, number, group)
+        _print_stall(page, number, group, changes)
 
 
-def _print_stall(page: Page, number: int, group: Sequence[Stall]) -> None:
+def _print_stall(
+    page: Page, number: int, group: Sequence[Stall], changes: Mapping[str, str]
+) -> None:
     first = group[0]
     times = "" if len(group) == 1 else f", {len(group)} times"
     page.line(f"{number}. On {first.route}{times}", indent=1)
@@ -115,7 +124,8 @@ def _print_stall(page: Page, number: int, group: Sequence[Stall]) -> None:
         page.items(first.cause, indent=5, numbered=True)
     if first.would_restore:
         page.line("Any one of these would have kept it going:", indent=4)
-        page.items((joined(change) for change in first.would_restore), indent=5)
+        cures = first.would_restore
+        page.items((joined([changes.get(c, c) for c in cure]) for cure in cures), indent=5)
     if first.charged_to:
         page.line(f"Charged to {first.charged_to}.", indent=4)
 

@@ -154,7 +154,6 @@ def test_a_reader_that_leaves_is_no_error() -> None:
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         cwd=ROOT,
-        timeout=120,
     )
     assert process.stdout is not None
     assert process.stderr is not None

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import io
 from collections.abc import Callable
+from dataclasses import replace
 
 import pytest
 
 from sim.judge.compare import compare_cases
 from sim.judge.comparison import Comparison
+from sim.layout.model import Element, Lever
+from sim.pages.changes import changes_in_words
 from sim.pages.page import Page, clock, joined, percent, plain, span
 from sim.pages.text_check import print_check
 from sim.pages.text_compare import print_compare
@@ -33,7 +36,8 @@ def comparison() -> Comparison:
 
 def run_page(width: int = 100, **other: object) -> str:
     record = made.record(**other)
-    return said(lambda p: print_run(p, record, made.ASSUMPTIONS, "gapwright run x"), width)
+    again, cures = "gapwright run x", {"jumper 1": "make jumper 1 good"}
+    return said(lambda p: print_run(p, record, made.ASSUMPTIONS, again, cures), width)
 
 
 def compare_page(width: int = 100) -> str:
@@ -68,14 +72,26 @@ def test_run_page_counts_first_and_tells_causes() -> None:
     assert "Right side lost supply on section board/scissors/A-mid: floating" in text
     assert "at 0:12.2 local, 142.5 mm in, nudged on 2 times" in text
     assert "2. contact board/scissors/AW-through stayed open" in text
-    assert "jumper 1 and jumper 2" in text
+    assert "make jumper 1 good and jumper 2" in text
     assert "Charged to board/scissors." in text
     assert "at 0:50.0 cab A at 1.25 A; halted local and goods; a short" in text
     assert "forced over" in text
-    assert "5 % of throws" in text
-    assert "yours" in text
+    assert "Yours:\n   - a contact stays open: 5 % of throws\n" in text
     assert "gapwright run x" in text
     assert "The seed is 7" in text
+
+
+def test_changes_are_orders_to_a_builder() -> None:
+    layout = replace(
+        made.EMPTY,
+        elements=(Element("m/p/gap", "gap", 0, 1), Element("m/p/c", "contact", 0, 1)),
+        levers=(Lever("m/p/AW", ("through", "diverging"), 0, "forced over", 0.0, 0),),
+    )
+    assert changes_in_words(layout) == {
+        "m/p/gap": "bridge gap m/p/gap with a wire",
+        "m/p/c": "let contact m/p/c make",
+        "m/p/AW": "move lever m/p/AW",
+    }
 
 
 def test_run_page_of_a_certain_run_says_so() -> None:
@@ -140,7 +156,7 @@ def test_compare_page() -> None:
     assert "Stalls by section" in text
     assert "Stalls by piece at fault" in text
     assert "0.0078" in text  # 2 / 2^8
-    assert "common practice, no source" in text
+    assert "Common practice, no source:\n   - joiner: 5 mΩ\n" in text
     assert "gapwright compare x --seed 1" in text
 
 
