@@ -48,7 +48,10 @@ def distance_until_braking(
 
     ``room`` is what is left to the place to stop at, ``braking`` the
     deceleration then used.  From v'² = v² + 2 a x and v'² = 2 b (room - x).
+    Infinite where the train slows down at least as hard already and has room.
     """
+    if acceleration + braking <= 0.0:
+        return inf if speed * speed < 2.0 * braking * room else 0.0
     x = (2.0 * braking * room - speed * speed) / (2.0 * (acceleration + braking))
     return x if x > 0.0 else 0.0
 
