@@ -44,14 +44,13 @@ def check_json_path(options: argparse.Namespace) -> None:
     if options.json is None or options.json == "-":
         return
     path = Path(options.json)
-    scenario = getattr(options, "scenario", None)
     if "\0" in options.json or path.is_dir() or not path.parent.is_dir():
         raise UsageError(
             f"--json: expected a file in a directory that exists, got {options.json!r}"
         )
-    if scenario is not None and Path(scenario).exists() and path.exists():
-        if path.samefile(scenario):
-            raise UsageError("--json: expected another file than the scenario itself")
+    scenario = Path(getattr(options, "scenario", path.parent))
+    if path.exists() and scenario.exists() and path.samefile(scenario):
+        raise UsageError("--json: expected another file than the scenario itself")
 
 
 def give(

@@ -38,6 +38,9 @@ def compare(
     (jobs done, jobs in all).  Raises ``ScenarioError`` where a fix cannot be
     built.
     """
+    # Loaded before any process is forked, so that none has to load them again.
+    import sim.motion.run
+    import sim.power.chart  # noqa: F401
     from sim.layout.assemble import assemble
 
     cases = [assemble(scenario, None)]

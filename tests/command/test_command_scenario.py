@@ -175,8 +175,9 @@ def test_run_document() -> None:
 
 def test_compare_document() -> None:
     found = document("compare", LOOPS, "--runs", "4")
-    assert [c["name"] for c in found["cases"]] == ["as built", "two jumpers", "reverse B"]
-    assert [d["fix"] for d in found["differences"]] == ["two jumpers", "reverse B"]
+    fixes = ["two jumpers", "reverse B", "clean contacts"]
+    assert [c["name"] for c in found["cases"]] == ["as built", *fixes]
+    assert [d["fix"] for d in found["differences"]] == fixes
     for case in found["cases"]:
         assert sum(s["stalls"] for s in case["by_section"]) == case["stalls"]
         assert case["settings"]["total"] == 4
@@ -184,6 +185,16 @@ def test_compare_document() -> None:
     for case, difference in zip(found["cases"][1:], found["differences"], strict=True):
         removed = built["stalls"] - case["stalls"]
         assert difference["stalls_removed"] == pytest.approx(removed / found["runs"])
+
+
+def test_a_fix_that_leaves_nothing_to_chance_is_told_so() -> None:
+    found = document("compare", LOOPS, "--runs", "8")
+    built, *_, clean = found["cases"]
+    assert (built["random"], clean["random"]) == (True, False)
+    assert built["stalls"] > 0
+    assert (clean["stalls"], clean["low"], clean["high"]) == (0, None, None)
+    assert built["low"] < built["stall_rate"] < built["high"]
+    assert found["verdicts"][2]["says"][0] == f"Removes all {built['stalls']} stalls in 8 runs."
 
 
 def test_compare_counts_what_single_runs_record() -> None:
