@@ -62,6 +62,7 @@ class Breakers:
             world.ledger.trips.append(Trip(seconds(world.now), name, None, cause, halted))
         state.on, state.shorted, state.same = False, False, True
         world.supply.switch(s, False)
+        world.changed("supply", world.layout.supplies[s].name, "off")
         world.request_solve()
         for mover in culprits:
             world.hand.free(mover)
@@ -77,6 +78,7 @@ class Breakers:
             return
         state.on = True
         world.supply.switch(s, True)
+        world.changed("supply", world.layout.supplies[s].name, "on")
         world.tell("reset", world.layout.supplies[s].name, "switched on again")
         world.request_solve()
         # Whether the short is still there shows once the supply has been solved.

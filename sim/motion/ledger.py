@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from sim.layout.traffic import Case
 from sim.motion.kinematics import US_PER_S
 from sim.records.model import (
+    Change,
     Derailment,
     Dropout,
     Event,
@@ -63,6 +64,7 @@ class Ledger:
     reversals: list[Reversal] = field(default_factory=list)
     events: list[Event] = field(default_factory=list)
     motions: list[Motion] = field(default_factory=list)
+    changes: list[Change] = field(default_factory=list)
 
     def close_leg(self, leg: Open, now_us: int, finished: bool) -> None:
         """End a leg; one that is cut short is at best not finished."""
@@ -105,6 +107,7 @@ class Ledger:
             tuple(self.events),
             tuple(self.motions),
             is_random,
+            tuple(self.changes),
         )
 
 

@@ -73,6 +73,7 @@ class Mover:
         "pushing",
         "pushing_until_live",
         "rate",
+        "rear_leads",
         "s",
         "stop_at",
         "t",
@@ -114,6 +115,7 @@ class Mover:
         self.pushing = self.pushing_until_live = False
         self.push_until = inf
         self.gone = False
+        self.rear_leads = False
         self._replan_due = False
         self._replans = (0, 0)
         self.look = inf
@@ -594,6 +596,7 @@ class Mover:
             world.claims.release(self, segment)
         self.path.segments = keep
         self.path, self.s = self.path.turned(self.s)
+        self.rear_leads = not self.rear_leads
         self.stop_at = self.hold_at = inf
         self.path.relay(self.s)
         for segment in self.path.segments:
@@ -655,7 +658,19 @@ class Mover:
                 round(sign * self.v / UM_PER_MM, 6),
                 round(sign * self.a / UM_PER_MM, 6),
                 self.power.drives,
+                self._under(),
+                self.rear_leads,
             )
+        )
+
+    def _under(self) -> tuple[tuple[str, bool], ...]:
+        """Routes under the train, the front's first, each with whether it runs forward."""
+        routes, rear = self._world.layout.routes, self.s - self.path.consist.length_um
+        front = self.path.at(self.s)
+        return tuple(
+            (routes[segment.route].id, segment.forward)
+            for segment in reversed(self.path.segments)
+            if segment is front or (segment.begin_um < front.begin_um and segment.end_um > rear)
         )
 
 

@@ -67,6 +67,8 @@ def build(world: World) -> None:
 
 def start(world: World) -> None:
     """Put the trains down, switch the supplies on, give the first orders."""
+    for e in sorted(world.levers.closed):
+        world.changed("contact", world.layout.elements[e].id, "closed")
     for mover in world.movers:
         mover.put_down()
     world.supply.solve()

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from enum import IntEnum
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, Any, Literal, cast
 
 import simpy
 from simpy.events import EventPriority
@@ -18,7 +18,7 @@ from sim.motion.ledger import Ledger, seconds
 from sim.motion.levers import LeverFrame
 from sim.motion.path import Tracks
 from sim.motion.supply import SupplyModel
-from sim.records.model import Event
+from sim.records.model import Change, Event
 
 if TYPE_CHECKING:
     from sim.motion.breakers import Breakers
@@ -96,6 +96,13 @@ class World:
     def tell(self, what: str, who: str, detail: str) -> None:
         """Write an event into the record."""
         self.ledger.events.append(Event(seconds(self.now), what, who, detail))
+
+    def changed(
+        self, what: Literal["lever", "contact", "supply"], who: str, state: str
+    ) -> None:
+        """Keep in the record, when watched, how a thing is from now on."""
+        if self.watch:
+            self.ledger.changes.append(Change(seconds(self.now), what, who, state))
 
     def request_solve(self) -> None:
         """Have the supply solved once, after all wheels of this instant."""

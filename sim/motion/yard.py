@@ -80,6 +80,7 @@ class Yard:
         world = self._world
         steps, moving = world.levers.begin(control, position)
         for lever in moving:
+            world.changed("lever", world.layout.levers[lever].id, "moving")
             self._forced.pop(lever, None)
             for mover in world.movers:
                 segment = mover.stands_on(lever)
@@ -101,8 +102,19 @@ class Yard:
 
     def _reach(self, step: Step) -> None:
         self._connect(*self._world.levers.reach(step))
+        if step.fraction >= 1.0:
+            self._lies(step.lever)
+
+    def _lies(self, lever: int) -> None:
+        for name, position in self._world.levers.words([lever]):
+            self._world.changed("lever", name, position)
 
     def _connect(self, closed: list[int], opened: list[int]) -> None:
+        elements = self._world.layout.elements
+        for e in closed:
+            self._world.changed("contact", elements[e].id, "closed")
+        for e in opened:
+            self._world.changed("contact", elements[e].id, "open")
         if closed or opened:
             self._world.supply.set_contacts(closed, opened)
             self._world.request_solve()
@@ -119,6 +131,7 @@ class Yard:
         if then == "springs back":
             self._forced[lever] = before, mover.index
         self._connect(*self._world.levers.force(lever, position))
+        self._lies(lever)
         self._tell_trains([lever])
 
     def spring_back(self, lever: int, mover: Mover) -> None:
@@ -127,6 +140,7 @@ class Yard:
         if back is not None and back[1] == mover.index:
             del self._forced[lever]
             self._connect(*self._world.levers.force(lever, back[0]))
+            self._lies(lever)
             self._tell_trains([lever])
 
     # -- orders -----------------------------------------------------------------

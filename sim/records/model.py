@@ -154,6 +154,9 @@ class Motion:
     The front is ``place_mm`` along route ``route`` (from its start end), moving
     at ``speed_mm_s`` (negative: toward the start end) with ``acceleration_mm_s2``
     in the same sense.  ``powered`` tells whether the motor has usable supply.
+    ``under`` are the routes that the train stands on, from the front's backwards,
+    each with whether it is run toward its finish; ``rear_leads`` is set while the
+    end that the timetable calls the rear goes first, and is the front here.
     """
 
     time_s: float
@@ -163,11 +166,31 @@ class Motion:
     speed_mm_s: float
     acceleration_mm_s2: float
     powered: bool
+    under: tuple[tuple[str, bool], ...] = ()
+    rear_leads: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """A lever, contact or supply that is another way from ``time_s`` on.
+
+    ``state`` of a ``lever`` is its position, or ``moving``; of a ``contact``
+    ``closed`` or ``open`` (what is not named at time 0 is open); of a ``supply``
+    ``on`` or ``off``.
+    """
+
+    time_s: float
+    what: Literal["lever", "contact", "supply"]
+    who: str
+    state: str
 
 
 @dataclass(frozen=True, slots=True)
 class Record:
-    """All that one run left behind. ``motions`` is empty unless it was asked for."""
+    """All that one run left behind.
+
+    ``motions`` and ``changes`` are empty unless they were asked for.
+    """
 
     scenario: str
     fix: str | None
@@ -185,3 +208,4 @@ class Record:
     events: tuple[Event, ...]
     motions: tuple[Motion, ...] = ()
     random: bool = False  #: True when some probability in the case lies between 0 and 1
+    changes: tuple[Change, ...] = ()
