@@ -4,16 +4,35 @@ A contact is a whole number whose bit *k* is set when it is closed in setting
 *k*.  What a pole reaches spreads along elements by AND and OR, so ten thousand
 settings cost hardly more than one.  The tests' twin makes a union-find pass per
 setting instead.
+
+Nothing here needs more of a whole number than AND, OR, NOT and whether it is 0,
+so anything that has these, a :class:`Truth`, is traced alike: a decision diagram
+over what may fail gives exact odds.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Protocol, Self, TypeVar
 
-Edge = tuple[int, int, int]  #: (node, node, bits in which it is closed)
+
+class Truth(Protocol):
+    """When something holds: bits of a whole number, or a function of what may fail."""
+
+    def __and__(self, other: Self, /) -> Self: ...
+
+    def __or__(self, other: Self, /) -> Self: ...
+
+    def __invert__(self) -> Self: ...
+
+    def __bool__(self) -> bool: ...
 
 
-def spread(nodes: int, edges: Sequence[Edge], source: int, all_bits: int) -> list[int]:
+T = TypeVar("T", bound=Truth)
+Edge = tuple[int, int, T]  #: (node, node, when it is closed)
+
+
+def spread(nodes: int, edges: Sequence[Edge[T]], source: int, all_bits: T) -> list[T]:
     """Bits in which each node is joined to ``source``; shape (nodes,).
 
     ``all_bits`` has a bit for every setting asked about.
@@ -22,10 +41,10 @@ def spread(nodes: int, edges: Sequence[Edge], source: int, all_bits: int) -> lis
 
 
 def spread_all(
-    nodes: int, edges: Sequence[Edge], sources: Sequence[int], all_bits: int
-) -> list[list[int]]:
+    nodes: int, edges: Sequence[Edge[T]], sources: Sequence[int], all_bits: T
+) -> list[list[T]]:
     """:func:`spread` from each of ``sources``; shape (sources, nodes)."""
-    touching: list[list[tuple[int, int]]] = [[] for _ in range(nodes)]
+    touching: list[list[tuple[int, T]]] = [[] for _ in range(nodes)]
     for a, b, bits in edges:
         if bits:
             touching[a].append((b, bits))
@@ -33,8 +52,8 @@ def spread_all(
     return [_spread(touching, s, all_bits) for s in sources]
 
 
-def _spread(touching: list[list[tuple[int, int]]], source: int, all_bits: int) -> list[int]:
-    reached = [0] * len(touching)
+def _spread(touching: list[list[tuple[int, T]]], source: int, all_bits: T) -> list[T]:
+    reached = [all_bits & ~all_bits] * len(touching)
     reached[source] = all_bits
     todo = [source]
     waiting = {source}

@@ -123,7 +123,7 @@ def _set_bits(route: Route, settings: Sequence[Positions]) -> int:
     return bits
 
 
-def _live_bits(traced: Traced, route: Route) -> int:
+def _live_bits(traced: Traced[int], route: Route) -> int:
     """Settings in which all the metal of ``route`` is live."""
     bits = traced.all_bits
     for span in route.spans:
@@ -147,7 +147,7 @@ def _chart_part(layout: Layout, part: _Part) -> list[Setting]:
 
 
 def _setting(
-    layout: Layout, part: _Part, traced: Traced, nodes: Sequence[int], k: int
+    layout: Layout, part: _Part, traced: Traced[int], nodes: Sequence[int], k: int
 ) -> Setting:
     positions = part.settings[k]
     poles = pole_names(layout)
@@ -169,7 +169,7 @@ def pole_names(layout: Layout) -> list[str]:
     return [f"{s.name}{sign}" for s in layout.supplies for sign in "+-"]
 
 
-def _route_state(layout: Layout, traced: Traced, r: int, k: int) -> RouteState:
+def _route_state(layout: Layout, traced: Traced[int], r: int, k: int) -> RouteState:
     route = layout.routes[r]
     dead: list[DeadStretch] = []
     plastic: list[InsulatedSpan] = []

@@ -6,12 +6,20 @@ elements stay apart and every answer can be traced to what makes it.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
-from itertools import pairwise
+from collections import deque
+from collections.abc import Callable, Collection, Iterable, Sequence
 
 import networkx as nx
 
 from sim.layout.model import Element, Layout
+
+#: Whether the element of that index conducts.
+Conducts = Callable[[int], bool]
+
+
+def always(_: int) -> bool:
+    """Every element conducts."""
+    return True
 
 
 def is_closed(element: Element, positions: Sequence[int]) -> bool:
@@ -26,6 +34,11 @@ def is_closed(element: Element, positions: Sequence[int]) -> bool:
     return any(all(positions[lever] == p for lever, p in clause) for clause in element.when)
 
 
+def could_conduct(layout: Layout) -> list[int]:
+    """Indices of the elements that conduct in some setting: all but the gaps."""
+    return [i for i, e in enumerate(layout.elements) if e.kind != "gap"]
+
+
 def closed_elements(
     layout: Layout, positions: Sequence[int], failed: Collection[int] = ()
 ) -> list[int]:
@@ -36,7 +49,7 @@ def closed_elements(
 
 
 def power_graph(layout: Layout, closed: Iterable[int]) -> nx.MultiGraph[int]:
-    """The multigraph of the closed elements, every node present."""
+    """The multigraph of the elements in ``closed``, every node present."""
     graph: nx.MultiGraph[int] = nx.MultiGraph()
     graph.add_nodes_from(range(len(layout.nodes)))
     for i in closed:
@@ -45,12 +58,35 @@ def power_graph(layout: Layout, closed: Iterable[int]) -> nx.MultiGraph[int]:
     return graph
 
 
-def path_elements(graph: nx.MultiGraph[int], a: int, b: int) -> list[int]:
+def path_elements(
+    graph: nx.MultiGraph[int], a: int, b: int, conducts: Conducts = always
+) -> list[int]:
     """Element indices along a shortest path from ``a`` to ``b``; [] when apart.
 
-    Among parallel elements the first in the file is named.
+    Only elements that ``conducts`` tells True of are used, so that one graph of
+    everything that could conduct serves many settings.  Among parallel elements
+    the first in the file is named.
     """
-    return [min(_keys(graph, u, v)) for u, v in _path(graph, a, b)]
+    came_by: dict[int, tuple[int, int]] = {a: (a, -1)}
+    todo = deque([a])
+    while todo and b not in came_by:
+        here = todo.popleft()
+        for there, parallel in graph.adj[here].items():
+            if there not in came_by:
+                by = min((int(e) for e in parallel if conducts(int(e))), default=-1)
+                if by >= 0:
+                    came_by[there] = here, by
+                    todo.append(there)
+    return _walk_back(came_by, b) if b in came_by else []
+
+
+def _walk_back(came_by: dict[int, tuple[int, int]], node: int) -> list[int]:
+    found = []
+    before, element = came_by[node]
+    while element >= 0:
+        found.append(element)
+        before, element = came_by[before]
+    return found[::-1]
 
 
 def critical_elements(graph: nx.MultiGraph[int], a: int, b: int) -> list[int]:
@@ -58,23 +94,8 @@ def critical_elements(graph: nx.MultiGraph[int], a: int, b: int) -> list[int]:
 
     Shape: element indices in the order met from ``a``.
     """
-    found = []
-    for u, v in _path(graph, a, b):
-        keys = _keys(graph, u, v)
-        if len(keys) > 1:
-            continue
-        without = nx.restricted_view(graph, [], [(u, v, keys[0])])
-        if not nx.has_path(without, a, b):
-            found.append(keys[0])
-    return found
-
-
-def _keys(graph: nx.MultiGraph[int], u: int, v: int) -> list[int]:
-    return [int(k) for k in graph[u][v]]
-
-
-def _path(graph: nx.MultiGraph[int], a: int, b: int) -> list[tuple[int, int]]:
-    try:
-        return list(pairwise(nx.shortest_path(graph, a, b)))
-    except nx.NetworkXNoPath:
-        return []
+    return [
+        e
+        for e in path_elements(graph, a, b)
+        if not path_elements(graph, a, b, lambda other, lost=e: other != lost)  # type: ignore[misc]
+    ]

@@ -75,8 +75,16 @@ class PoleState:
 
         ``left`` and ``right`` are any pole in the net, None for a net without
         poles.  The order of the tests is the definition: a short takes
-        precedence, then floating, same pole, no return, wrong voltage.
+        precedence, then floating, same pole, no return, wrong voltage.  What
+        would be live or shorted with every supply on is ``tripped``.
         """
+        verdict = self._as_it_is(left, right)
+        if verdict is None or verdict == "short" or all(s.on for s in self.sources):
+            return verdict
+        all_on = pole_state(self.pattern, tuple(Source(s.volts) for s in self.sources))
+        return "tripped" if all_on.kind(left, right) in (None, "short") else verdict
+
+    def _as_it_is(self, left: int | None, right: int | None) -> Verdict:
         if (left is not None and self.touches_short(left)) or (
             right is not None and self.touches_short(right)
         ):
@@ -111,6 +119,8 @@ def pole_state(pattern: Pattern, sources: tuple[Source, ...]) -> PoleState:
     for s, source in enumerate(sources):
         if source.on:
             graph.add_edge(pattern[2 * s], pattern[2 * s + 1], key=s)
+    # A supply whose poles share a net is a short by itself, and in no other loop.
+    graph.remove_edges_from(list(nx.selfloop_edges(graph, keys=True)))
     island: dict[int, int] = {}
     potential: dict[int, float] = {}
     recipe: dict[int, tuple[tuple[int, int], ...]] = {}

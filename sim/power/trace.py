@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import reduce
-from operator import or_
+from typing import Generic
 
-from sim.layout.model import PLASTIC, Layout
-from sim.power.batch import spread_all
+from sim.layout.model import PLASTIC, Clause, Layout
+from sim.power.batch import T, spread_all
 from sim.power.poles import Pattern, PoleState, Source, Verdict, pole_state, sources_of
 from sim.power.wiring import Wiring, wire
 
@@ -16,37 +15,47 @@ Positions = tuple[int, ...]
 
 
 @dataclass(slots=True)
-class Traced:
+class Traced(Generic[T]):
     """Answers for many settings at once, a bit for each (see :mod:`sim.power.batch`).
 
     ``reach[p][c]``: settings in which pole ``p`` reaches cluster ``c``.
     ``patterns``: for each pattern of joined poles, the settings that have it.
+    Where truth is not whole numbers, read "when" for "settings in which".
     """
 
     layout: Layout
     wiring: Wiring
     sources: tuple[Source, ...]
     settings: tuple[Positions, ...]
-    all_bits: int
-    contact_bits: dict[int, int]
-    reach: list[list[int]]
-    patterns: dict[Pattern, int]
-    _verdicts: dict[tuple[int, int], dict[Verdict, int]] = field(default_factory=dict)
+    all_bits: T
+    contact_bits: dict[int, T]
+    reach: list[list[T]]
+    patterns: dict[Pattern, T]
+    _verdicts: dict[tuple[int, int], dict[Verdict, T]] = field(default_factory=dict)
 
-    def states(self) -> list[tuple[PoleState, int]]:
+    @property
+    def no_bits(self) -> T:
+        """No setting at all."""
+        return self.all_bits & ~self.all_bits
+
+    def states(self) -> list[tuple[PoleState, T]]:
         """Each pattern's islands and potentials, with the settings that have it."""
         return [(pole_state(p, self.sources), bits) for p, bits in self.patterns.items()]
 
-    def short_bits(self) -> int:
+    def short_bits(self) -> T:
         """Settings in which any supply is shorted."""
-        return reduce(or_, (bits for state, bits in self.states() if state.shorts), 0)
+        found = self.no_bits
+        for state, bits in self.states():
+            if state.shorts:
+                found = found | bits
+        return found
 
-    def poles_at(self, node: int, setting: int) -> list[int]:
+    def poles_at(self: Traced[int], node: int, setting: int) -> list[int]:
         """Poles whose net contains ``node`` in setting number ``setting``."""
         cluster = self.wiring.cluster_of[node]
         return [p for p, row in enumerate(self.reach) if row[cluster] >> setting & 1]
 
-    def verdicts(self, left: int, right: int) -> dict[Verdict, int]:
+    def verdicts(self, left: int, right: int) -> dict[Verdict, T]:
         """For each verdict on a pair of nodes, the settings in which it holds.
 
         Either node may be :data:`PLASTIC`: the verdict is then ``insulated``,
@@ -60,8 +69,8 @@ class Traced:
             known = self._verdicts[a, b] = self._judge(a, b)
         return known
 
-    def _judge(self, a: int, b: int) -> dict[Verdict, int]:
-        found: dict[Verdict, int] = {}
+    def _judge(self, a: int, b: int) -> dict[Verdict, T]:
+        found: dict[Verdict, T] = {}
         for state, bits in self.states():
             rows = self._by_net(state.pattern, a, bits)
             for right, right_bits in self._by_net(state.pattern, b, bits):
@@ -69,19 +78,18 @@ class Traced:
                     both = left_bits & right_bits
                     if both:
                         verdict = state.kind(left, right)
-                        found[verdict] = found.get(verdict, 0) | both
+                        known = found.get(verdict)
+                        found[verdict] = both if known is None else known | both
         return found
 
-    def _by_net(
-        self, pattern: Pattern, cluster: int, bits: int
-    ) -> list[tuple[int | None, int]]:
+    def _by_net(self, pattern: Pattern, cluster: int, bits: T) -> list[tuple[int | None, T]]:
         """Split ``bits`` by the net with poles that ``cluster`` belongs to, if any."""
-        rows: list[tuple[int | None, int]] = []
+        rows: list[tuple[int | None, T]] = []
         rest = bits
         for pole, root in enumerate(pattern):
             if pole == root:
                 here = self.reach[pole][cluster] & bits
-                rest &= ~here
+                rest = rest & ~here
                 if here:
                     rows.append((pole, here))
         if rest:
@@ -91,24 +99,34 @@ class Traced:
 
 def trace(
     layout: Layout, settings: Sequence[Positions], failed: Collection[int] = ()
-) -> Traced:
+) -> Traced[int]:
     """Trace every setting in ``settings`` (position index by lever; -1: moving)."""
-    wiring = wire(layout, failed)
     all_bits = (1 << len(settings)) - 1
-    literal = _literal_bits(layout, settings)
-    contacts: dict[int, int] = {}
-    edges = []
-    for i, e in enumerate(layout.elements):
-        if e.kind != "contact" or i in failed:
-            continue
-        bits = 0
-        for clause in e.when:
-            held = all_bits
-            for needed in clause:
-                held &= literal.get(needed, 0)
-            bits |= held
-        contacts[i] = bits
-        edges.append((wiring.cluster_of[e.a], wiring.cluster_of[e.b], bits))
+    literal = literal_bits(layout, settings)
+    contacts = {
+        i: closed_bits(e.when, literal, all_bits)
+        for i, e in enumerate(layout.elements)
+        if e.kind == "contact" and i not in failed
+    }
+    return trace_closed(layout, wire(layout, failed), contacts, all_bits, settings)
+
+
+def trace_closed(
+    layout: Layout,
+    wiring: Wiring,
+    closed: Mapping[int, T],
+    all_bits: T,
+    settings: Sequence[Positions] = (),
+) -> Traced[T]:
+    """Trace states in which each element that can change is closed as ``closed`` says.
+
+    ``closed`` is by element, for contacts and for permanent elements that
+    ``wiring`` keeps apart; others that it keeps apart count as open.
+    """
+    edges = [
+        (wiring.cluster_of[layout.elements[i].a], wiring.cluster_of[layout.elements[i].b], bits)
+        for i, bits in closed.items()
+    ]
     sources = [wiring.terminal_clusters[t] for t in wiring.terminal_of]
     reach = spread_all(len(layout.nodes), edges, sources, all_bits)
     patterns = _patterns(reach, sources, all_bits)
@@ -118,13 +136,24 @@ def trace(
         sources_of(layout.supplies),
         tuple(settings),
         all_bits,
-        contacts,
+        dict(closed),
         reach,
         patterns,
     )
 
 
-def _literal_bits(layout: Layout, settings: Sequence[Positions]) -> dict[tuple[int, int], int]:
+def closed_bits(when: Sequence[Clause], literal: Mapping[tuple[int, int], T], all_bits: T) -> T:
+    """When a contact is closed, from when each (lever, position) holds."""
+    found = all_bits & ~all_bits
+    for clause in when:
+        held = all_bits
+        for needed in clause:
+            held = held & literal[needed] if needed in literal else held & ~held
+        found = found | held
+    return found
+
+
+def literal_bits(layout: Layout, settings: Sequence[Positions]) -> dict[tuple[int, int], int]:
     """For each (lever, position), the settings that have it."""
     bits: dict[tuple[int, int], int] = {}
     for lever in range(len(layout.levers)):
@@ -139,18 +168,18 @@ def _literal_bits(layout: Layout, settings: Sequence[Positions]) -> dict[tuple[i
     return bits
 
 
-def _patterns(reach: list[list[int]], sources: list[int], all_bits: int) -> dict[Pattern, int]:
+def _patterns(reach: list[list[T]], sources: list[int], all_bits: T) -> dict[Pattern, T]:
     """Split the settings by which poles share a net."""
-    found: dict[Pattern, int] = {(): all_bits}
+    found: dict[Pattern, T] = {(): all_bits}
     for pole, cluster in enumerate(sources):
-        split: dict[Pattern, int] = {}
+        split: dict[Pattern, T] = {}
         for pattern, bits in found.items():
             rest = bits
             for root in dict.fromkeys(pattern):
                 here = rest & reach[root][cluster]
                 if here:
                     split[*pattern, root] = here
-                    rest &= ~here
+                    rest = rest & ~here
             if rest:
                 split[*pattern, pole] = rest
         found = split
