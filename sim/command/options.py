@@ -6,7 +6,7 @@ import argparse
 from collections.abc import Callable
 
 DEFAULT_SEED = 1
-DEFAULT_RUNS = 12
+DEFAULT_RUNS = 10
 GREATEST_SEED = 2**63 - 1
 MOST_RUNS = 10_000
 MOST_WORKERS = 256

@@ -26,8 +26,8 @@ if TYPE_CHECKING:
 
 def compare(
     scenario: Scenario,
-    runs: int = 12,
-    seed: int = 1,
+    runs: int,
+    seed: int,
     workers: int = 1,
     each: bool = False,
     progress: Progress | None = None,
