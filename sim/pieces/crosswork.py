@@ -255,4 +255,5 @@ def assemble(
         pads=make_pads(sections, drafts, params.gauge_mm),
         family=params.family,
         notes=SHAPE_NOTES,
+        cover=params.cover,
     )

@@ -64,6 +64,8 @@ def fill_pads(
                 mm(pad.clearance_mm),
                 pad.slides,
                 pad.face,
+                pad.drill,
+                pad.iron_s,
             )
         )
     return tuple(pads)

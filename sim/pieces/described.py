@@ -66,6 +66,7 @@ def piece_from(described: DescribedPiece) -> Piece:
         crossings=tuple((pair[0], pair[1]) for pair in described.crossings),
         family=described.family,
         notes=tuple(described.notes),
+        cover=described.cover,
     )
 
 
@@ -103,6 +104,7 @@ def to_data(piece: Piece) -> dict[str, Any]:
         "kind": piece.kind,
         "gauge_mm": piece.gauge_mm,
         "family": piece.family,
+        "cover": piece.cover,
         "notes": list(piece.notes),
         "sections": [section.name for section in piece.sections],
         "ends": [_fields(end) for end in piece.ends],

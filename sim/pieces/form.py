@@ -7,7 +7,7 @@ from typing import Annotated
 from pydantic import BaseModel, ConfigDict, Field
 
 from sim.pieces.geometry import mm
-from sim.pieces.model import Face, Outward, RunThrough
+from sim.pieces.model import Cover, Face, Outward, RunThrough
 
 #: what a span says where there is no metal under the wheel
 PLASTIC = "plastic"
@@ -74,6 +74,10 @@ class DescribedPad(Form):
     clearance_mm: Length = 2.0
     slides: bool = Field(default=False, description="A moving contact slides over it.")
     face: Face = "underside"
+    drill: bool = Field(default=False, description="Nothing metal lies below it.")
+    iron_s: float = Field(
+        default=2.0, gt=0.0, le=60.0, description="How long an iron may touch it."
+    )
 
 
 class DescribedEnd(Form):
@@ -154,3 +158,4 @@ class DescribedPiece(Form):
     crossings: list[Annotated[list[Name], Field(min_length=2, max_length=2)]] = []
     family: str = ""
     notes: list[str] = []
+    cover: Cover = Field(default="none", description="What closes its underside.")

@@ -15,6 +15,7 @@ Outward = Literal["west", "east"]
 Side = Literal["left", "right"]
 RunThrough = Literal["forced over", "springs back", "derails"]
 Face = Literal["top", "underside"]
+Cover = Literal["none", "plastic", "metal"]
 
 #: One alternative of a condition: every (lever, position) must hold.
 Clause = tuple[tuple[str, str], ...]
@@ -94,6 +95,8 @@ class Pad:
     clearance_mm: float = 2.0
     slides: bool = False  #: a moving contact slides over it: never solder here
     face: Face = "underside"
+    drill: bool = False  #: nothing metal lies below: a hole may go down beside the rail
+    iron_s: float = 2.0  #: the iron may touch it for so long (common practice, no source)
 
 
 @dataclass(frozen=True, slots=True)
@@ -209,3 +212,4 @@ class Piece:
     crossings: tuple[tuple[str, str], ...] = ()
     family: str = ""
     notes: tuple[str, ...] = ()  #: assumptions behind the geometry, for people
+    cover: Cover = "none"  #: what closes its underside; pads there are reached by opening it

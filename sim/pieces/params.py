@@ -8,7 +8,7 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from sim.pieces.family import Family
 from sim.pieces.geometry import FrogRule
-from sim.pieces.model import RunThrough
+from sim.pieces.model import Cover, RunThrough
 
 #: beyond this a length is a slip of the keyboard, not track
 LONGEST_MM = 100_000.0
@@ -50,6 +50,9 @@ class SwitchParams(Params):
         le=LONGEST_MM,
         description="Length of the frog from toe to heel, mm; by default in the proportions "
         "of NMRA RP-12.7.",
+    )
+    cover: Cover = Field(
+        default="metal", description="What closes the underside of the piece."
     )
     run_through: RunThrough = Field(
         default="forced over",

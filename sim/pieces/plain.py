@@ -98,7 +98,7 @@ def build_feeder_length(params: FeederLengthParams) -> Piece:
     _check_place("terminal_mm", place, params.length_mm)
     half = params.gauge_mm / 2.0
     pads = tuple(
-        Pad(f"pad-{section}-1", section, mm(place), mm(y), size_mm=_FEEDER_PAD_MM)
+        Pad(f"pad-{section}-1", section, mm(place), mm(y), _FEEDER_PAD_MM, drill=True)
         for section, y in (("north", half), ("south", -half))
     )
     return _two_rails("feeder length", params, ((params.length_mm, 0.0),), pads=pads)

@@ -129,6 +129,7 @@ class _Spot:
     from_mm: float
     to_mm: float
     blade: bool
+    plain: bool = False
 
     @property
     def length_mm(self) -> float:
@@ -139,7 +140,12 @@ class _Spot:
         pose = walk(self.draft.course, self.draft.pose, place_mm)
         x, y = beside(pose, self.side_mm)
         size = mm(min(_PAD_MM, self.length_mm))
-        return Pad(f"pad-{section}-{number}", section, x, y, size, slides=self.blade)
+        # Near the ends, and under plain track, nothing lies below; elsewhere strips may.
+        near_end = min(place_mm, self.draft.length_mm - place_mm) <= _END_PAD_FROM_END_MM
+        free = not self.blade and (self.plain or near_end)
+        return Pad(
+            f"pad-{section}-{number}", section, x, y, size, slides=self.blade, drill=free
+        )
 
 
 def make_pads(
@@ -198,6 +204,7 @@ def _apart(one: Pad, other: Pad) -> bool:
 def _spots(draft: Draft, section: str, gauge_mm: float) -> Iterator[_Spot]:
     """Stretches of one section on one route, cut where blades move beside them."""
     zones = [tuple(sorted((p.tip_mm, p.heel_mm))) for p in draft.points]
+    plain = not zones
     for side_mm, laid in ((gauge_mm / 2.0, draft.left), (-gauge_mm / 2.0, draft.right)):
         for s in _joined(laid):
             if s.section != section:
@@ -206,7 +213,7 @@ def _spots(draft: Draft, section: str, gauge_mm: float) -> Iterator[_Spot]:
                 yield _Spot(draft, side_mm, s.from_mm, s.to_mm, True)
                 continue
             for low, high in _outside(s.from_mm, s.to_mm, zones):
-                yield _Spot(draft, side_mm, low, high, False)
+                yield _Spot(draft, side_mm, low, high, False, plain)
 
 
 def _joined(laid: Rail) -> Rail:

@@ -27,6 +27,7 @@ SHAPE_NOTES = (
     "blade length taken as a third of the lead (assumption)",
     "place of the blade tips within the piece is an assumption",
     "solder pads, their sizes and clearances are assumptions: measure the piece",
+    "places to drill, near the ends only, are assumptions: look underneath first",
 )
 
 

@@ -98,6 +98,7 @@ def build_turnout(params: TurnoutParams) -> Piece:
         pads=make_pads(sections, drafts, params.gauge_mm),
         family=params.family,
         notes=SHAPE_NOTES,
+        cover=params.cover,
     )
 
 

@@ -93,3 +93,7 @@ class JumperTable(Model):
     to: Ref = Field(description="Id of a pad or section.")
     wire: Wire | None = None
     length: LengthText | None = None
+    way: Literal["inside", "under the board"] | None = Field(
+        default=None,
+        description="Where it runs; by default inside where both ends are on one covered piece.",
+    )
