@@ -95,5 +95,5 @@ class JumperTable(Model):
     length: LengthText | None = None
     way: Literal["inside", "under the board"] | None = Field(
         default=None,
-        description="Where it runs; by default inside where both ends are on one covered piece.",
+        description="By default inside where both ends are on one covered piece.",
     )
