@@ -120,13 +120,14 @@ class _Assembly:
         if self.fix is not None:
             at = f"{self.at}.energy_store"
             trains = with_stores(trains, self.fix, at, ledger, self.report)
-        layout = self._layout(elements, sources, districts, switches, routes, ends)
+        layout = self._layout(ohms, elements, sources, districts, switches, routes, ends)
         self._note_pieces()
         name = None if self.fix is None else self.fix.name
         return Case(scenario.title, name, layout, trains, throws, conduct, ledger.assumptions)
 
     def _layout(
         self,
+        ohms: Ohms,
         elements: list[Element],
         sources: Sources,
         districts: tuple[District, ...],
@@ -146,30 +147,32 @@ class _Assembly:
             pieces=self._pieces(routes, switches),
             modules=self._modules(),
             pads=tuple((name, node) for name, (node, _) in self.ground.pads.items()),
+            rail_ohm_m=ohms.rail_m,
+            pickup_ohm=ohms.pickup,
         )
 
     def _elements(
         self, switches: Switches, sources: Sources, ohms: Ohms, opens: float
     ) -> list[Element]:
         scenario, fix, ground = self.scenario, self.fix, self.ground
-        ledger, report = self.ledger, self.report
+        ledger, report, warm = self.ledger, self.report, ohms.wire_celsius
         settings = settle_joints(scenario, fix, self.at, ground, self.joints, ohms, report)
         elements = [
             *piece_elements(ground, switches, ohms, opens, ledger),
             *joint_elements(ground, self.joints, settings),
-            *feeder_elements(scenario.feeder, "feeder", ground, sources, ledger, report),
-            *bus_elements(scenario, sources),
-            *common_elements(sources),
-            *jumper_elements(scenario.jumper, "jumper", 0, ground, ledger, report),
+            *feeder_elements(scenario.feeder, "feeder", ground, sources, warm, ledger, report),
+            *bus_elements(scenario, sources, warm),
+            *common_elements(sources, ohms.common),
+            *jumper_elements(scenario.jumper, "jumper", 0, ground, warm, ledger, report),
         ]
         if fix is not None:
             elements = remedied(elements, fix, self.at, ohms, ledger, report)
             count = len(scenario.jumper)
             elements += [
-                *feeder_elements(fix.feeder, f"{self.at}.feeder", ground, sources, ledger,
-                                 report),
-                *jumper_elements(fix.jumper, f"{self.at}.jumper", count, ground, ledger,
-                                 report),
+                *feeder_elements(fix.feeder, f"{self.at}.feeder", ground, sources, warm,
+                                 ledger, report),
+                *jumper_elements(fix.jumper, f"{self.at}.jumper", count, ground, warm,
+                                 ledger, report),
                 *changeover_elements(fix.changeover, f"{self.at}.changeover", ground,
                                      switches, ohms, report),
             ]  # fmt: skip

@@ -43,6 +43,8 @@ class Element:
     opens: float = 0.0
     resistance_ohm: float | None = None  #: None: the default for its kind
     piece: int = -1  #: index of the piece it belongs to, -1 for none
+    #: ids of the pads where a wire meets ``a`` and ``b``; anything else is their middle
+    taps: tuple[str, str] = ("", "")
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,3 +188,5 @@ class Layout:
     modules: tuple[Module, ...]
     #: node index of each pad, by the pad's id
     pads: tuple[tuple[str, int], ...] = ()
+    rail_ohm_m: float = 0.057  #: resistance of a metre of one rail
+    pickup_ohm: float = 0.0  #: of one pickup: wheel on rail, and the wiper on the wheel

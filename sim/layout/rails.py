@@ -30,6 +30,11 @@ class Ohms:
     contact: float
     joiner: float
     solder: float
+    bond: float
+    common: float
+    rail_m: float
+    pickup: float
+    wire_celsius: float
 
 
 def settle_ohms(table: AssumptionsTable, ledger: Ledger) -> Ohms:
@@ -38,6 +43,11 @@ def settle_ohms(table: AssumptionsTable, ledger: Ledger) -> Ohms:
         ledger.pick("contact_ohm", table.contact_ohm, "resistance of a good contact"),
         ledger.pick("joiner_ohm", table.joiner_ohm, "resistance of a clean joiner"),
         ledger.pick("solder_ohm", table.solder_ohm, "resistance of a soldered joiner"),
+        ledger.pick("bond_ohm", table.bond_ohm, "resistance of a strip or wire in a piece"),
+        ledger.pick("common_ohm", table.common_ohm, "resistance of a wire to a common"),
+        ledger.pick("rail_ohm_m", table.rail_ohm_m, "resistance of one rail"),
+        ledger.pick("pickup_ohm", table.pickup_ohm, "resistance of one pickup"),
+        ledger.pick("wire_celsius", table.wire_celsius, "temperature of the wires"),
     )
 
 
@@ -49,7 +59,8 @@ def piece_elements(
         piece, at = placed.piece, ground.node_index
         for bond in piece.bonds:
             a, b = at[f"{placed.id}/{bond.a}"], at[f"{placed.id}/{bond.b}"]
-            yield Element(f"{placed.id}/{bond.name}", "bond", a, b, piece=number)
+            yield Element(f"{placed.id}/{bond.name}", "bond", a, b, piece=number,
+                          resistance_ohm=ohms.bond)  # fmt: skip
         for contact in piece.contacts:
             name = f"{placed.id}/{contact.name}"
             own = placed.opens.get(contact.name)

@@ -100,18 +100,18 @@ def reverse(sources: Sources, names: Iterable[str], where: str, report: Report) 
     ]
 
 
-def bus_elements(scenario: Scenario, sources: Sources) -> Iterable[Element]:
+def bus_elements(scenario: Scenario, sources: Sources, celsius: float) -> Iterable[Element]:
     """The two wires of each bus."""
     for bus in scenario.bus:
         if bus.name not in sources.buses or bus.supply not in sources.poles:
             continue  # already reported
-        ohm = wire_ohm(*wire_size(bus.wire), bus.length)
+        ohm = wire_ohm(*wire_size(bus.wire), bus.length, celsius)
         pairs = zip(sources.poles[bus.supply], sources.buses[bus.name], strict=True)
         for sign, (pole, node) in zip("+-", pairs, strict=True):
             yield Element(f"{bus.name}{sign}", "bus", pole, node, resistance_ohm=ohm)
 
 
-def common_elements(sources: Sources) -> Iterable[Element]:
+def common_elements(sources: Sources, ohm: float) -> Iterable[Element]:
     """Wires that join the minus poles of supplies which name the same common."""
     first: dict[str, Supply] = {}
     for supply in sources.supplies:
@@ -119,7 +119,8 @@ def common_elements(sources: Sources) -> Iterable[Element]:
             continue
         if supply.common in first:
             name = f"common {supply.common} {first[supply.common].name} {supply.name}"
-            yield Element(name, "common", first[supply.common].minus, supply.minus)
+            minus = first[supply.common].minus
+            yield Element(name, "common", minus, supply.minus, resistance_ohm=ohm)
         else:
             first[supply.common] = supply
 
@@ -129,6 +130,7 @@ def feeder_elements(
     where: str,
     ground: Ground,
     sources: Sources,
+    celsius: float,
     ledger: Ledger,
     report: Report,
 ) -> Iterable[Element]:
@@ -143,10 +145,12 @@ def feeder_elements(
         what = f"feeder {table.name}"
         wire = ledger.pick_text(table.wire, FEEDER_WIRE, f"{what}: wire", PRACTICE)
         length = ledger.pick("feeder_length_mm", table.length, f"{what}: length of each wire")
-        ohm = wire_ohm(*wire_size(wire), length)
+        ohm = wire_ohm(*wire_size(wire), length, celsius)
         sources.fed.add(table.supply or sources.behind[table.bus or ""])
-        yield Element(f"{table.name}+", "feeder", pair[0], plus, resistance_ohm=ohm)
-        yield Element(f"{table.name}-", "feeder", pair[1], minus, resistance_ohm=ohm)
+        for sign, pole, node, tap in zip("+-", pair, (plus, minus), (table.plus, table.minus),
+                                         strict=True):  # fmt: skip
+            yield Element(f"{table.name}{sign}", "feeder", pole, node, resistance_ohm=ohm,
+                          taps=("", tap))  # fmt: skip
 
 
 def _source_of(
@@ -170,6 +174,7 @@ def jumper_elements(
     where: str,
     count: int,
     ground: Ground,
+    celsius: float,
     ledger: Ledger,
     report: Report,
 ) -> Iterable[Element]:
@@ -187,8 +192,8 @@ def jumper_elements(
             continue
         wire = ledger.pick_text(table.wire, JUMPER_WIRE, f"{name}: wire", PRACTICE)
         length = ledger.pick("jumper_length_mm", table.length, f"{name}: length")
-        ohm = wire_ohm(*wire_size(wire), length)
-        yield Element(name, "jumper", a, b, resistance_ohm=ohm)
+        ohm = wire_ohm(*wire_size(wire), length, celsius)
+        yield Element(name, "jumper", a, b, resistance_ohm=ohm, taps=(table.start, table.to))
 
 
 def lay_districts(

@@ -68,6 +68,15 @@ class AssumptionsTable(Model):
     contact_ohm: Ohm | None = Field(default=None, description="A good contact.")
     joiner_ohm: Ohm | None = Field(default=None, description="A clean joiner.")
     solder_ohm: Ohm | None = Field(default=None, description="A soldered joiner.")
+    bond_ohm: Ohm | None = Field(default=None, description="A strip or wire inside a piece.")
+    common_ohm: Ohm | None = Field(default=None, description="A wire to a shared common.")
+    rail_ohm_m: Ohm | None = Field(default=None, description="One metre of one rail.")
+    pickup_ohm: Ohm | None = Field(
+        default=None, description="One pickup: wheel on rail and wiper on wheel."
+    )
+    wire_celsius: float | None = Field(
+        default=None, ge=-40, le=120, description="Temperature of the wires, degrees C."
+    )
 
 
 class Scenario(Model):

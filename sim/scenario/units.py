@@ -11,12 +11,15 @@ import re
 
 LENGTH_FORMS = "a length in mm, or text such as '310 mm', '3.2 cm', '2 m', '12 in', '1.5 ft'"
 SPEED_FORMS = "a speed such as '25 mph' or '40 km/h' (scale speeds), or '70 mm/s'"
-WIRE_FORMS = "a wire size such as 'AWG 24' (0 to 40) or '0.5 mm2' (0.01 to 100)"
+WIRE_FORMS = (
+    "a wire size such as 'AWG 24' (0 to 40), '0.5 mm2' (0.01 to 100), 'AWG 16 stranded' "
+    "or '1.5 mm2 solid'"
+)
 
 _NUMBER = r"[+-]?(?:\d{1,12}(?:\.\d{0,12})?|\.\d{1,12})"
 LENGTH_PATTERN = rf"^\s*({_NUMBER})\s*(mm|cm|m|in|inch|inches|ft|feet|\"|')\s*$"
 SPEED_PATTERN = rf"^\s*({_NUMBER})\s*(mph|km/h|mm/s)\s*$"
-WIRE_PATTERN = rf"^\s*(?:AWG\s*(\d{{1,2}})|({_NUMBER})\s*mm(?:2|²))\s*$"
+WIRE_PATTERN = rf"^\s*(?:AWG\s*(\d{{1,2}})|({_NUMBER})\s*mm(?:2|²))(?:\s+(solid|stranded))?\s*$"
 
 _MM = {
     "mm": 1.0,
@@ -56,7 +59,11 @@ def speed_in_mm_s(text: str, scale_ratio: float) -> float:
 
 
 def wire_size(text: str) -> tuple[str, float]:
-    """``("awg", number)`` or ``("mm2", area)`` of a wire size."""
+    """What a wire is and its size: gauge number, or area in mm².
+
+    ``"awg"`` is solid and ``"mm2"`` stranded, as such wire is usually sold;
+    ``"awg stranded"`` and ``"mm2 solid"`` where the text says so.
+    """
     match = re.match(WIRE_PATTERN, text, re.ASCII)
     if match is None:
         raise ValueError(WIRE_FORMS)
@@ -64,8 +71,8 @@ def wire_size(text: str) -> tuple[str, float]:
         number = int(match[1])
         if number > 40:
             raise ValueError(WIRE_FORMS)
-        return "awg", float(number)
+        return "awg stranded" if match[3] == "stranded" else "awg", float(number)
     area = float(match[2])
     if not 0.01 <= area <= 100.0:
         raise ValueError(WIRE_FORMS)
-    return "mm2", area
+    return "mm2 solid" if match[3] == "solid" else "mm2", area

@@ -46,6 +46,9 @@ def test_speeds(text: str, ratio: float, mm_s: float) -> None:
 def test_wire_sizes() -> None:
     assert wire_size("AWG 24") == ("awg", 24.0)
     assert wire_size("0.5 mm2") == wire_size("0.5 mm²") == ("mm2", 0.5)
+    assert wire_size("AWG 16 stranded") == ("awg stranded", 16.0)
+    assert wire_size("1.5 mm2 solid") == ("mm2 solid", 1.5)
+    assert wire_size("AWG 16 solid") == wire_size("AWG 16")
 
 
 @pytest.mark.parametrize("text", ["", "12", "12 parsecs", "in", "1,5 m", "1e3 mm", "nan mm"])
