@@ -3,40 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
 from functools import partial
 
 from sim.layout.model import Layout
 from sim.layout.traffic import Case
-from sim.power.chart_model import Chart, Setting, SettingCounts
+from sim.power.chart_model import Chart, JoinedSupplies, Setting, SettingCounts
 from sim.power.graph import could_conduct, path_elements, power_graph
 from sim.power.joined import joined_supplies, pole_name, pole_node, short_of
-from sim.power.parts import parts_of
-from sim.power.poles import PoleState
-from sim.power.routes import JudgedRoute, judged_routes
-from sim.power.settings import (
-    COUNTLESS,
-    number_of_settings,
-    rest_positions,
-    settings_of,
-    timetable_settings,
-)
-from sim.power.trace import Positions, Traced, trace
+from sim.power.plan import LIMIT, Part, Parts, parts_of
+from sim.power.routes import judged_routes
+from sim.power.trace import Positions, trace
 
-#: Settings that are charted at most; more is not read by anybody.
-LIMIT = 4096
-#: Routes times settings that are charted at most, so that a chart fits in memory.
-ROUTE_STATES_AT_MOST = 400_000
-
-
-@dataclass(frozen=True, slots=True)
-class _Plan:
-    """What to chart: parts of the layout, each with settings of its own levers."""
-
-    parts: tuple[tuple[Layout, tuple[Positions, ...]], ...]
-    groups: int
-    total: int
-    skipped: str | None
+__all__ = ["LIMIT", "Part", "Parts", "chart", "count", "parts_of"]
 
 
 def chart(case: Case, each: bool = False, limit: int = LIMIT) -> Chart:
@@ -45,12 +23,12 @@ def chart(case: Case, each: bool = False, limit: int = LIMIT) -> Chart:
     Past ``limit`` settings only those that the timetable uses are charted, and
     ``skipped`` says so with advice.
     """
-    plan = _plan(case, each, limit)
+    plan = parts_of(case, each, limit)
     sections = {f"{p.id}/{s.name}" for p in case.layout.pieces for s in p.piece.sections}
     settings = [
         setting
-        for layout, positions in plan.parts
-        for setting in _chart_part(layout, positions, sections)
+        for part in plan.parts
+        for setting in _chart_part(part.layout, part.own_settings, sections)
     ]
     return Chart(
         case.scenario, case.fix, tuple(settings), plan.groups, plan.total, plan.skipped
@@ -60,42 +38,15 @@ def chart(case: Case, each: bool = False, limit: int = LIMIT) -> Chart:
 def count(case: Case, each: bool = False, limit: int = LIMIT) -> SettingCounts:
     """How many settings :func:`chart` charts, how many are dead, how many shorted."""
     total = dead = short = 0
-    for layout, positions in _plan(case, each, limit).parts:
-        traced = trace(layout, positions)
+    for part in parts_of(case, each, limit).parts:
+        traced = trace(part.layout, part.own_settings)
         dead_bits = 0
-        for route in judged_routes(layout, traced):
+        for route in judged_routes(part.layout, traced):
             dead_bits |= route.set_bits() & ~route.live_bits()
-        total += len(positions)
+        total += len(part.own_settings)
         dead += dead_bits.bit_count()
         short += traced.short_bits().bit_count()
     return SettingCounts(total, dead, short)
-
-
-def _plan(case: Case, each: bool, limit: int) -> _Plan:
-    parts, groups = parts_of(case.layout, each)
-    numbers = [number_of_settings(p) for p in parts]
-    total = min(sum(numbers), COUNTLESS)
-    cells = sum(n * len(p.routes) for n, p in zip(numbers, parts, strict=True))
-    if total <= limit and cells <= ROUTE_STATES_AT_MOST:
-        charted = tuple((p, tuple(settings_of(p))) for p in parts)
-        return _Plan(charted, groups, total, None)
-    room = max(1, min(limit, ROUTE_STATES_AT_MOST // max(1, len(case.layout.routes))))
-    used = timetable_settings(case)
-    return _Plan(((case.layout, tuple(used[:room])),), groups, total, _refusal(total, used, room))
-
-
-def _refusal(total: int, used: Sequence[Positions], room: int) -> str:
-    """Why not everything is charted, and what to do about it."""
-    many = "More than a million" if total > 10**6 else str(total)
-    shown = f"the {len(used)} that the timetable uses, each train by itself, are"
-    if len(used) == 1:
-        shown = "the one with every lever at rest is"
-    if len(used) > room:
-        shown = f"the first {room} of {len(used)} that the timetable uses are"
-    return (
-        f"{many} settings are too many to chart: only {shown} shown. Chart one module at a "
-        "time in a scenario of its own, or let its gangs move together."
-    )
 
 
 def _chart_part(
@@ -119,24 +70,49 @@ class _SettingMaker:
         self._commons = commons
         self._graph = power_graph(layout, could_conduct(layout))
         self._states = self._traced.states()
-        self._sections = [n for n, name in enumerate(layout.nodes) if name in sections]
-        self._routes: list[JudgedRoute] = judged_routes(layout, self._traced)
-        self._poles = [pole_name(layout, p) for p in range(2 * len(layout.supplies))]
+        self._routes = judged_routes(layout, self._traced)
+        names = [pole_name(layout, p) for p in range(2 * len(layout.supplies))]
+        cluster_of, reach = self._traced.wiring.cluster_of, self._traced.reach
+        #: by section: poles that ever reach it, with the settings in which they do
+        self._fed = [
+            (n, [(x, row[c]) for x, row in zip(names, reach, strict=True) if row[c]])
+            for n, c in enumerate(cluster_of)
+            if layout.nodes[n] in sections
+        ]
 
     def setting(self, k: int) -> Setting:
         """Setting number ``k``."""
         layout, positions = self._layout, self._traced.settings[k]
+        state = next(state for state, bits in self._states if bits >> k & 1)
         return Setting(
             tuple(
                 (lever.id, lever.positions[p])
                 for lever, p in zip(layout.levers, positions, strict=True)
             ),
-            tuple((layout.nodes[n], self._fed_by(n, k)) for n in self._sections),
+            tuple(
+                (layout.nodes[n], tuple(name for name, bits in fed if bits >> k & 1))
+                for n, fed in self._fed
+            ),
             tuple(route.state(k) for route in self._routes),
             tuple(
-                short_of(layout, state.pattern, supplies, partial(self._path, k, False))
-                for state in self._states_of(k)
+                short_of(layout, state.pattern, supplies, partial(self._path, k, ()))
                 for supplies in state.shorts
             ),
             self._joined(k),
         )
+
+    def _joined(self, k: int) -> tuple[JoinedSupplies, ...]:
+        pattern = next(p for p, bits in self._apart.patterns.items() if bits >> k & 1)
+        return joined_supplies(self._layout, pattern, partial(self._path, k, self._commons))
+
+    def _path(self, k: int, without: Collection[int], pole: int, other: int) -> list[int]:
+        """Elements between two poles in setting ``k``, leaving some out of account."""
+        bits = self._traced.contact_bits
+
+        def conducts(element: int) -> bool:
+            if element in bits:
+                return bool(bits[element] >> k & 1)
+            return element not in without
+
+        a, b = pole_node(self._layout, pole), pole_node(self._layout, other)
+        return path_elements(self._graph, a, b, conducts)

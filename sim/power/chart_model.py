@@ -87,7 +87,10 @@ class Setting:
 class Chart:
     """All settings that were charted.
 
-    ``total`` is how many there are to chart; ``skipped`` says why some were not.
+    ``groups`` of levers are independent of one another and charted one by one;
+    track that no lever concerns is one more setting, without levers.  ``total`` is
+    how many settings there are to chart, 10**15 standing for that many or more;
+    ``skipped`` says why some were not.
     """
 
     scenario: str
@@ -100,7 +103,7 @@ class Chart:
 
 @dataclass(frozen=True, slots=True)
 class SettingCounts:
-    """How many settings there are, and how many are dead or shorted."""
+    """How many settings were charted, and how many of them are dead or shorted."""
 
     total: int
     dead: int

@@ -12,6 +12,7 @@ from collections.abc import Callable, Collection, Iterable, Sequence
 import networkx as nx
 
 from sim.layout.model import Element, Layout
+from sim.power.wiring import Forest
 
 #: Whether the element of that index conducts.
 Conducts = Callable[[int], bool]
@@ -94,8 +95,22 @@ def critical_elements(graph: nx.MultiGraph[int], a: int, b: int) -> list[int]:
 
     Shape: element indices in the order met from ``a``.
     """
-    return [
-        e
-        for e in path_elements(graph, a, b)
-        if not path_elements(graph, a, b, lambda other, lost=e: other != lost)  # type: ignore[misc]
-    ]
+    path = path_elements(graph, a, b)
+    own, stops, here = set(path), [a], a
+    ends = {int(e): (int(u), int(v)) for u, v, e in graph.edges(keys=True)}
+    for e in path:
+        u, v = ends[e]
+        here = v if here == u else u
+        stops.append(here)
+    rest = Forest(len(graph))
+    for e, (u, v) in ends.items():
+        if e not in own:
+            rest.join(u, v)
+    # What joins two stops beside the path spares every element between them.
+    last = {rest.find(stop): place for place, stop in enumerate(stops)}
+    found, spared = [], 0
+    for place, e in enumerate(path):
+        spared = max(spared, last[rest.find(stops[place])])
+        if spared <= place:
+            found.append(e)
+    return found

@@ -2,43 +2,55 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from itertools import combinations
-
-import networkx as nx
 
 from sim.layout.model import Layout, Supply
 from sim.power.chart_model import How, JoinedSupplies, Short
-from sim.power.graph import path_elements, power_graph
-from sim.power.poles import PoleState
+from sim.power.poles import Pattern
+
+#: The elements that join two poles, by the poles' numbers; [] when nothing does.
+Path = Callable[[int, int], list[int]]
 
 
-def shorts(layout: Layout, state: PoleState, closed: Iterable[int]) -> tuple[Short, ...]:
-    """The shorts of one setting, each with the poles it joins and by what.
+def short_of(layout: Layout, pattern: Pattern, supplies: Sequence[int], path: Path) -> Short:
+    """The short of ``supplies``: every two of their poles that share a net, and by what.
 
-    ``closed`` are the indices of the elements that conduct in that setting.
+    ``path`` finds the elements between two poles in the setting asked about.
     """
-    if not state.shorts:
-        return ()
-    graph = power_graph(layout, closed)
-    return tuple(_short(layout, state, graph, supplies) for supplies in state.shorts)
-
-
-def _short(
-    layout: Layout, state: PoleState, graph: nx.MultiGraph[int], supplies: Sequence[int]
-) -> Short:
-    by_net: dict[int, list[int]] = {}
-    for s in supplies:
-        for pole in (2 * s, 2 * s + 1):
-            by_net.setdefault(state.pattern[pole], []).append(pole)
-    joined = [poles for poles in by_net.values() if len(poles) > 1]
+    nets = _by_net(pattern, (p for s in supplies for p in (2 * s, 2 * s + 1)))
+    joined = [poles for poles in nets if len(poles) > 1]
     elements: dict[int, None] = {}
-    for poles in joined:
-        for other in poles[1:]:
-            path = path_elements(graph, pole_node(layout, poles[0]), pole_node(layout, other))
-            elements.update(dict.fromkeys(path))
+    for first, *others in joined:
+        for other in others:
+            elements.update(dict.fromkeys(path(first, other)))
     names = [pole_name(layout, p) for poles in joined for p in poles]
     return Short(tuple(names), tuple(layout.elements[e].id for e in elements))
+
+
+def joined_supplies(layout: Layout, pattern: Pattern, path: Path) -> tuple[JoinedSupplies, ...]:
+    """Every two supplies that rails or wires join.
+
+    ``pattern`` and ``path`` are of the elements without those of a declared
+    common: supplies that share a common and nothing else are not joined.
+    """
+    met: dict[tuple[int, int], list[tuple[int, int]]] = {}
+    for poles in _by_net(pattern, range(len(pattern))):
+        for p, q in combinations(poles, 2):
+            if p // 2 != q // 2:
+                met.setdefault((p // 2, q // 2), []).append((p, q))
+    return tuple(
+        _joined(layout, layout.supplies[a], layout.supplies[b], sorted(pairs), path)
+        for (a, b), pairs in sorted(met.items())
+    )
+
+
+def _by_net(pattern: Pattern, poles: Iterable[int]) -> list[list[int]]:
+    """The given poles, those of one net together."""
+    nets: dict[int, list[int]] = {}
+    for pole in poles:
+        nets.setdefault(pattern[pole], []).append(pole)
+    return list(nets.values())
 
 
 def pole_node(layout: Layout, pole: int) -> int:
@@ -52,57 +64,31 @@ def pole_name(layout: Layout, pole: int) -> str:
     return f"{layout.supplies[pole // 2].name}{'-' if pole % 2 else '+'}"
 
 
-def joined_supplies(layout: Layout, closed: Iterable[int]) -> tuple[JoinedSupplies, ...]:
-    """Every two supplies that rails or wires join, apart from a declared common."""
-    if len(layout.supplies) < 2:
-        return ()
-    metal = [e for e in closed if layout.elements[e].kind != "common"]
-    graph = power_graph(layout, metal)
-    net: dict[int, int] = {}
-    for number, members in enumerate(nx.connected_components(graph)):
-        for node in members:
-            net[node] = number
-    found = []
-    for a, b in combinations(range(len(layout.supplies)), 2):
-        pairs = [
-            (p, q)
-            for p in (2 * a, 2 * a + 1)
-            for q in (2 * b, 2 * b + 1)
-            if net[pole_node(layout, p)] == net[pole_node(layout, q)]
-        ]
-        if pairs:
-            found.append(_joined(layout, graph, layout.supplies[a], layout.supplies[b], pairs))
-    return tuple(found)
-
-
 def _joined(
-    layout: Layout,
-    graph: nx.MultiGraph[int],
-    a: Supply,
-    b: Supply,
-    pairs: Sequence[tuple[int, int]],
+    layout: Layout, a: Supply, b: Supply, pairs: Sequence[tuple[int, int]], path: Path
 ) -> JoinedSupplies:
     elements: dict[int, None] = {}
     for p, q in pairs:
-        path = path_elements(graph, pole_node(layout, p), pole_node(layout, q))
-        elements.update(dict.fromkeys(path))
+        elements.update(dict.fromkeys(path(p, q)))
     poles = sorted({p for pair in pairs for p in pair})
     return JoinedSupplies(
         tuple(pole_name(layout, p) for p in poles),
-        _how(a, b, pairs),
+        how_joined(a, b, pairs),
         tuple(layout.elements[e].id for e in elements),
     )
 
 
-def _how(a: Supply, b: Supply, pairs: Sequence[tuple[int, int]]) -> How:
+def how_joined(a: Supply, b: Supply, pairs: Sequence[tuple[int, int]]) -> How:
     """One of the four ways in which two supplies can be joined.
 
-    By two poles: like to like is in phase unless one supply is turned at its
-    terminals, like to unlike the other way round.
+    ``pairs`` are a pole of ``a`` and a pole of ``b`` that share a net.  By two
+    poles: like to like is in phase unless one supply is turned at its terminals,
+    like to unlike the other way round; all four in one net is opposed, being a
+    short of both.
     """
+    ways = {p % 2 == q % 2 for p, q in pairs}
     if len({p for p, _ in pairs}) == 2 and len({q for _, q in pairs}) == 2:
-        like = pairs[0][0] % 2 == pairs[0][1] % 2
-        return "paralleled" if like == (a.reversed == b.reversed) else "opposed"
+        return "paralleled" if ways == {a.reversed == b.reversed} else "opposed"
     if a.common is not None and a.common == b.common:
         return "common return"
     return "one pole"

@@ -117,10 +117,9 @@ def pole_state(pattern: Pattern, sources: tuple[Source, ...]) -> PoleState:
     graph: nx.MultiGraph[int] = nx.MultiGraph()
     graph.add_nodes_from(pattern)
     for s, source in enumerate(sources):
-        if source.on:
+        # A supply whose poles share a net is a short by itself, and in no other loop.
+        if source.on and pattern[2 * s] != pattern[2 * s + 1]:
             graph.add_edge(pattern[2 * s], pattern[2 * s + 1], key=s)
-    # A supply whose poles share a net is a short by itself, and in no other loop.
-    graph.remove_edges_from(list(nx.selfloop_edges(graph, keys=True)))
     island: dict[int, int] = {}
     potential: dict[int, float] = {}
     recipe: dict[int, tuple[tuple[int, int], ...]] = {}
