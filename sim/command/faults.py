@@ -1,0 +1,55 @@
+"""``gapwright faults``: what dies, shorts or joins when something fails."""
+
+from __future__ import annotations
+
+import argparse
+
+from sim.command import frame, options
+from sim.command.errors import DONE
+
+RESULT_DEPENDS_ON = ("fix", "depth", "levers")
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments."""
+    options.add_scenario(parser)
+    options.add_fix(parser)
+    parser.add_argument(
+        "--depth",
+        type=options.whole_number(1, 2),
+        default=1,
+        metavar="1|2",
+        help="every single fault (1, default), or also every two at once (2)",
+    )
+    options.add_levers(parser)
+    options.add_json(parser, "the faults")
+
+
+def run(given: argparse.Namespace) -> int:
+    """Print the faults by the harm that they do, and what fixes change."""
+    case = frame.build(given)
+    from sim.command.progress import Bar
+    from sim.faults.harm import changes
+    from sim.faults.survey import survey
+    from sim.layout.assemble import assemble
+    from sim.pages.document_faults import faults_document
+    from sim.pages.text_faults import print_faults
+
+    each = given.levers == "each"
+    with Bar("Tracing") as bar:
+        found = survey(case, given.depth, each, bar.show)
+        scenario = frame.read(given)
+        if case.fix is None:
+            cases = (assemble(scenario, name) for name in scenario.fix_names)
+            fixes = [changes(found, survey(c, 1, each)) for c in cases]
+        else:
+            fixes = [changes(survey(assemble(scenario), 1, each), found)]
+    again = frame.command_line(given, RESULT_DEPENDS_ON, given.scenario)
+    frame.give(
+        given,
+        lambda page: print_faults(page, found, fixes, again),
+        lambda: faults_document(
+            frame.asked(given, found.scenario, RESULT_DEPENDS_ON), found, fixes
+        ),
+    )
+    return DONE

@@ -1,0 +1,1 @@
+"""What if something fails: every single and double fault in every setting."""
