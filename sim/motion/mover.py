@@ -171,7 +171,7 @@ class Mover:
         """Make the path known as far ahead as the train may need, and claim it."""
         world, path = self._world, self.path
         self.blocked = None
-        while path.end_um < self.s + self.lookahead and path.end_um < self.stop_at:
+        while path.end_um <= self.s + self.lookahead and path.end_um < self.stop_at:
             end = world.tracks.next_entry(path.segments[-1])
             if end == NOWHERE:
                 self.blocked = "end of track"
