@@ -1,0 +1,1 @@
+"""The real circuit: volts and amps of rails, wires, supplies and motors."""

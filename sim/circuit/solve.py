@@ -1,0 +1,330 @@
+"""Nodal solution of any network of resistances, supplies and loads.
+
+Isolated supplies have no common reference: each island of nodes that branches and
+supplies join gets a datum of its own, at which its lowest node counts as 0 V.
+The datum carries no current, because nothing is allowed to flow from one island
+to another.  Branches of no resistance are contracted, not approximated, and
+supplies without internal resistance get an unknown current of their own.
+
+This is the plain way, used for reports, exports and checks; a run uses
+:mod:`sim.circuit.reduce`, and tests compare the two.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import inf, isfinite, isnan
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import csc_array
+from scipy.sparse.linalg import splu
+
+from sim.power.wiring import Forest
+
+Vector = NDArray[np.float64]
+
+#: Imbalance of current at a node, over the greatest current there, that is accepted.
+ACCURACY = 1e-9
+#: When values lie too far apart, resistances below this share of the greatest count as 0.
+SMALL_SHARE = 1e-13
+
+
+class CircuitError(Exception):
+    """A network that has no single answer, or none that can be computed; says why."""
+
+
+@dataclass(frozen=True, slots=True)
+class Resistance:
+    """``ohm`` between nodes ``a`` and ``b``; 0 is one piece of metal, ``inf`` is open."""
+
+    a: int
+    b: int
+    ohm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """A supply: ``volts`` from ``minus`` up to ``plus`` when nothing is drawn, and its ohms."""
+
+    plus: int
+    minus: int
+    volts: float
+    ohm: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Drain:
+    """A load that draws ``amps`` at ``a`` and returns them at ``b``, whatever the volts."""
+
+    a: int
+    b: int
+    amps: float
+
+
+@dataclass(frozen=True, slots=True)
+class Solution:
+    """Volts by node within their island, and amps: of branches from a to b, of sources
+    out of plus.  ``island`` numbers the islands by node."""
+
+    volts: Vector
+    island: tuple[int, ...]
+    branch_a: Vector
+    source_a: Vector
+
+
+def solve(
+    nodes: int,
+    resistances: Sequence[Resistance],
+    sources: Sequence[Source] = (),
+    drains: Sequence[Drain] = (),
+) -> Solution:
+    """Solve a network of ``nodes`` nodes.
+
+    Raises :class:`CircuitError` for values that are no resistance, voltage or
+    current; for a supply without internal resistance that is shorted or
+    paralleled; for a load between islands; and where values lie too far apart
+    for double precision.
+    """
+    _check(nodes, resistances, sources, drains)
+    for least in (0.0, SMALL_SHARE * _greatest(resistances, sources)):
+        found = _Nodal(nodes, resistances, sources, drains, least).solution()
+        if found is not None:
+            return found
+    raise CircuitError("resistances lie too far apart to be computed with")
+
+
+def _check(
+    nodes: int,
+    resistances: Sequence[Resistance],
+    sources: Sequence[Source],
+    drains: Sequence[Drain],
+) -> None:
+    for r in resistances:
+        if isnan(r.ohm) or r.ohm < 0.0:
+            raise CircuitError(f"expected a resistance of 0 ohm or more, got {r.ohm:g}")
+    for s in sources:
+        if not isfinite(s.volts) or isnan(s.ohm) or s.ohm < 0.0:
+            raise CircuitError(f"expected a supply, got {s.volts:g} V behind {s.ohm:g} ohm")
+    for d in drains:
+        if not isfinite(d.amps):
+            raise CircuitError(f"expected a current, got {d.amps:g} A")
+    ends = [n for r in resistances for n in (r.a, r.b)]
+    ends += [n for d in drains for n in (d.a, d.b)]
+    ends += [n for s in sources for n in (s.plus, s.minus)]
+    if any(not 0 <= n < nodes for n in ends):
+        raise CircuitError(f"expected nodes from 0 to {nodes - 1}")
+
+
+def _greatest(resistances: Sequence[Resistance], sources: Sequence[Source]) -> float:
+    ohms = [*(r.ohm for r in resistances), *(s.ohm for s in sources)]
+    return max((ohm for ohm in ohms if ohm < inf), default=0.0)
+
+
+class _Nodal:
+    """One set of equations; ``least``: resistances of no more than this count as 0."""
+
+    def __init__(
+        self,
+        nodes: int,
+        resistances: Sequence[Resistance],
+        sources: Sequence[Source],
+        drains: Sequence[Drain],
+        least: float,
+    ) -> None:
+        self.nodes, self.least = nodes, least
+        self.resistances, self.sources, self.drains = resistances, sources, drains
+        metal = Forest(nodes)
+        for r in resistances:
+            if r.ohm <= least:
+                metal.join(r.a, r.b)
+        self.metal = [metal.find(n) for n in range(nodes)]
+        self.live = [k for k, r in enumerate(resistances) if least < r.ohm < inf]
+        self.on = [k for k, s in enumerate(sources) if s.ohm < inf]
+        self.ideal = [k for k in self.on if sources[k].ohm <= least]
+        self.island = self._islands()
+        self._check_ideal()
+        self._check_drains()
+
+    def _islands(self) -> list[int]:
+        forest = Forest(self.nodes)
+        for n, root in enumerate(self.metal):
+            forest.join(n, root)
+        for k in self.live:
+            forest.join(self.resistances[k].a, self.resistances[k].b)
+        for k in self.on:
+            forest.join(self.sources[k].plus, self.sources[k].minus)
+        return [forest.find(n) for n in range(self.nodes)]
+
+    def _check_ideal(self) -> None:
+        loops = Forest(self.nodes)
+        for k in self.ideal:
+            plus, minus = self.metal[self.sources[k].plus], self.metal[self.sources[k].minus]
+            if loops.find(plus) == loops.find(minus):
+                raise CircuitError(
+                    "a supply without internal resistance is shorted, or paralleled with "
+                    "another: give it an internal resistance"
+                )
+            loops.join(plus, minus)
+
+    def _check_drains(self) -> None:
+        for d in self.drains:
+            if d.amps != 0.0 and self.island[d.a] != self.island[d.b]:
+                raise CircuitError("a load between islands: its current has no way back")
+
+    def solution(self) -> Solution | None:
+        """The solution, or None when double precision is not enough for it."""
+        roots = sorted(set(self.metal))
+        unknown = [n for n in roots if self.metal[self.island[n]] != n]
+        row = {n: k for k, n in enumerate(unknown)}
+        matrix, right = self._equations(row)
+        size = matrix.shape[0]
+        x = _refined(matrix, right) if size else np.zeros(0)
+        if x is None:
+            return None
+        by_node = [row.get(self.metal[n], -1) for n in range(self.nodes)]
+        volts = np.append(x[: len(unknown)], 0.0)[by_node]
+        source_a = np.zeros(len(self.sources))
+        for k in self.on:
+            s = self.sources[k]
+            if s.ohm > self.least:
+                source_a[k] = (s.volts - (volts[s.plus] - volts[s.minus])) / s.ohm
+        for j, k in enumerate(self.ideal):
+            source_a[k] = x[len(unknown) + j]
+        branch_a = np.zeros(len(self.resistances))
+        for k in self.live:
+            r = self.resistances[k]
+            branch_a[k] = (volts[r.a] - volts[r.b]) / r.ohm
+        if not self._balanced(volts, branch_a, source_a):
+            return None
+        self._through_metal(branch_a, source_a)
+        names = {root: number for number, root in enumerate(dict.fromkeys(self.island))}
+        return Solution(volts, tuple(names[r] for r in self.island), branch_a, source_a)
+
+    def _equations(self, row: dict[int, int]) -> tuple[csc_array, Vector]:
+        rows: list[int] = []
+        columns: list[int] = []
+        values: list[float] = []
+        size = len(row) + len(self.ideal)
+        right = np.zeros(size)
+
+        def conduct(a: int, b: int, siemens: float) -> None:
+            i, j = row.get(self.metal[a], -1), row.get(self.metal[b], -1)
+            if i == j:
+                return
+            for p, q, g in (
+                (i, i, siemens),
+                (j, j, siemens),
+                (i, j, -siemens),
+                (j, i, -siemens),
+            ):
+                if p >= 0 and q >= 0:
+                    rows.append(p)
+                    columns.append(q)
+                    values.append(g)
+
+        def feed(node: int, amps: float) -> None:
+            i = row.get(self.metal[node], -1)
+            if i >= 0:
+                right[i] += amps
+
+        for k in self.live:
+            conduct(self.resistances[k].a, self.resistances[k].b, 1.0 / self.resistances[k].ohm)
+        for d in self.drains:
+            feed(d.a, -d.amps)
+            feed(d.b, d.amps)
+        for k in self.on:
+            s = self.sources[k]
+            if s.ohm > self.least:
+                conduct(s.plus, s.minus, 1.0 / s.ohm)
+                feed(s.plus, s.volts / s.ohm)
+                feed(s.minus, -s.volts / s.ohm)
+        for j, k in enumerate(self.ideal, start=len(row)):
+            right[j] = self.sources[k].volts
+            for node, sign in ((self.sources[k].plus, 1.0), (self.sources[k].minus, -1.0)):
+                i = row.get(self.metal[node], -1)
+                if i >= 0:
+                    rows += [j, i]
+                    columns += [i, j]
+                    values += [sign, -sign]
+        matrix = csc_array((values, (rows, columns)), shape=(size, size))
+        return matrix, right
+
+    def _net(self, branch_a: Vector, source_a: Vector) -> tuple[Vector, Vector]:
+        """Current left over at each node, and the sum of the amounts that meet there."""
+        over, amount = np.zeros(self.nodes), np.zeros(self.nodes)
+        flows = [(r.a, r.b, branch_a[k]) for k, r in enumerate(self.resistances)]
+        flows += [(s.minus, s.plus, source_a[k]) for k, s in enumerate(self.sources)]
+        flows += [(d.a, d.b, d.amps) for d in self.drains]
+        for start, end, amps in flows:
+            over[start] -= amps
+            over[end] += amps
+            amount[start] += abs(amps)
+            amount[end] += abs(amps)
+        return over, amount
+
+    def _balanced(self, volts: Vector, branch_a: Vector, source_a: Vector) -> bool:
+        if not (np.isfinite(branch_a).all() and np.isfinite(source_a).all()):
+            return False
+        over, amount = self._net(branch_a, source_a)
+        net, total = np.zeros(self.nodes), np.zeros(self.nodes)
+        np.add.at(net, self.metal, over)
+        np.add.at(total, self.metal, amount)
+        # Differences of nearly equal volts leave this much in a branch's current at best.
+        noise = self._noise(volts)
+        return bool((np.abs(net) <= ACCURACY * total + noise).all())
+
+    def _noise(self, volts: Vector) -> Vector:
+        """Amps of rounding accepted at each node.
+
+        A millionth of a millionth of the volts there are, through the least
+        resistance at the node; but no more than a thousandth of a millionth of what
+        supplies and loads could move.
+        """
+        greatest = float(np.abs(volts).max(initial=0.0))
+        greatest += sum(abs(self.sources[k].volts) for k in self.on)
+        behind = [self.sources[k] for k in self.on if self.sources[k].ohm > self.least]
+        most = sum(abs(s.volts) / s.ohm for s in behind) if not self.ideal else inf
+        most += sum(abs(d.amps) for d in self.drains)
+        least = np.full(self.nodes, inf)
+        ends = [(r.a, r.b, r.ohm) for r in (self.resistances[k] for k in self.live)]
+        ends += [(s.plus, s.minus, s.ohm) for s in behind]
+        for a, b, ohm in ends:
+            for node in (self.metal[a], self.metal[b]):
+                least[node] = min(least[node], ohm)
+        return np.asarray(np.minimum(1e-12 * greatest / least, 1e-9 * most))
+
+    def _through_metal(self, branch_a: Vector, source_a: Vector) -> None:
+        """Currents of branches that count as 0 ohm: as if each were worth the same."""
+        metal = [k for k, r in enumerate(self.resistances) if r.ohm <= self.least]
+        loose = [k for k in metal if self.resistances[k].a != self.resistances[k].b]
+        if not loose:
+            return
+        over, _ = self._net(branch_a, source_a)
+        alike = [Resistance(self.resistances[k].a, self.resistances[k].b, 1.0) for k in loose]
+        drains = [
+            Drain(root, n, float(over[n]))
+            for n, root in enumerate(self.metal)
+            if n != root and over[n] != 0.0
+        ]
+        inner = _Nodal(self.nodes, alike, (), drains, 0.0).solution()
+        if inner is not None:
+            branch_a[loose] = inner.branch_a
+
+
+def _refined(matrix: csc_array, right: Vector) -> Vector | None:
+    """Solve and improve twice; None when the matrix is singular to machine precision."""
+    try:
+        factor = splu(matrix)
+    except RuntimeError:
+        return None
+    x = np.asarray(factor.solve(right))
+    for _ in range(2):
+        if not np.isfinite(x).all():
+            return None
+        x = x + factor.solve(right - matrix @ x)
+    return x if np.isfinite(x).all() else None
+
+
+__all__ = ["CircuitError", "Drain", "Resistance", "Solution", "Source", "solve"]
