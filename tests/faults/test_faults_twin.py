@@ -1,0 +1,88 @@
+"""Every fault set in every setting, against a union-find pass for each state."""
+
+from __future__ import annotations
+
+import pytest
+
+from sim.faults.bad import Bad, PartFaults
+from sim.faults.model import FaultSet, fault_sets, faults_of
+from sim.faults.states import Blocks, Grid, grid
+from sim.layout.model import Layout
+from sim.power.plan import Part, parts_of
+from tests.faults.layouts import FOUR, TWO, case, loops
+from tests.faults.twin import Twin
+
+
+def _plain(faults: FaultSet) -> list[tuple[str, int, int]]:
+    return [(f.kind, f.index, f.turn) for f in faults]
+
+
+def _bit(blocks: Blocks, q: int, k: int) -> bool:
+    return bool(blocks[q, k // 8] >> (k % 8) & 1)
+
+
+def _compare(layout: Layout, states: Grid, bad: Bad) -> int:
+    """States compared; every route and short of each must be what the twin says."""
+    twin = Twin(layout)
+    for q, faults in enumerate(states.sets):
+        for k, asked in enumerate(states.settings):
+            twin.nets(asked, _plain(faults))
+            assert _bit(bad.short, q, k) == bool(twin.short_supplies()), (faults, asked)
+            for route, state, blocks in zip(
+                layout.routes, twin.routes(), bad.routes, strict=True
+            ):
+                is_asked = all(asked[p.lever] == p.position for p in route.points)
+                assert _bit(blocks, q, k) == (is_asked and state != "live"), (
+                    faults,
+                    asked,
+                    route.id,
+                )
+    return len(states.sets) * len(states.settings)
+
+
+def _part(text: str, each: bool = False) -> Part:
+    (part,) = parts_of(case(text), each).parts
+    return part
+
+
+@pytest.mark.parametrize("more", ["", TWO, FOUR], ids=["as built", "two", "four"])
+@pytest.mark.parametrize("gangs", ["all", "per diagonal"])
+def test_single_faults_of_a_live_frog_scissors(gangs: str, more: str) -> None:
+    part = _part(loops(gangs=gangs) + more)
+    faults = faults_of(part.layout)
+    states = grid(part.own_settings, fault_sets(faults, 1))
+    bad = PartFaults(part.layout, part.own_settings, faults).bad(states)
+    assert _compare(part.layout, states, bad) == (1 + len(faults)) * len(part.own_settings)
+
+
+@pytest.mark.parametrize(
+    "family",
+    ["insulated frog, power routing", "insulated frog, all live", "powered frog"],
+)
+def test_single_faults_of_other_families_lever_by_lever(family: str) -> None:
+    part = _part(loops(family=family, gangs="single"), each=True)
+    faults = faults_of(part.layout)
+    states = grid(part.own_settings, fault_sets(faults, 1))
+    bad = PartFaults(part.layout, part.own_settings, faults).bad(states)
+    assert len(part.own_settings) == 16
+    _compare(part.layout, states, bad)
+
+
+def test_double_faults_of_a_live_frog_scissors() -> None:
+    part = _part(loops(gangs="per diagonal") + FOUR)
+    faults = faults_of(part.layout)
+    states = grid(part.own_settings, fault_sets(faults, 2))
+    bad = PartFaults(part.layout, part.own_settings, faults).bad(states)
+    assert _compare(part.layout, states, bad) > 3000
+
+
+def test_supplies_that_share_a_common_and_one_reversed() -> None:
+    text = loops(gangs="per diagonal").replace(
+        '{ name = "cab A" }, { name = "cab B" }',
+        '{ name = "cab A", common = "c" }, { name = "cab B", common = "c", reversed = true }',
+    )
+    part = _part(text)
+    faults = faults_of(part.layout)
+    states = grid(part.own_settings, fault_sets(faults, 1))
+    bad = PartFaults(part.layout, part.own_settings, faults).bad(states)
+    _compare(part.layout, states, bad)
