@@ -41,14 +41,23 @@ def spread(nodes: int, edges: Sequence[Edge[T]], source: int, all_bits: T) -> li
 
 
 def spread_all(
-    nodes: int, edges: Sequence[Edge[T]], sources: Sequence[int], all_bits: T
+    nodes: int,
+    edges: Sequence[Edge[T]],
+    sources: Sequence[int],
+    all_bits: T,
+    one_way: Sequence[Edge[T]] = (),
 ) -> list[list[T]]:
-    """:func:`spread` from each of ``sources``; shape (sources, nodes)."""
+    """:func:`spread` from each of ``sources``; shape (sources, nodes).
+
+    Edges of ``one_way`` are passed from their first node to their second only.
+    """
     touching: list[list[tuple[int, T]]] = [[] for _ in range(nodes)]
     for a, b, bits in edges:
         if bits:
             touching[a].append((b, bits))
             touching[b].append((a, bits))
+    for a, b, bits in one_way:
+        touching[a].append((b, bits))
     return [_spread(touching, s, all_bits) for s in sources]
 
 
