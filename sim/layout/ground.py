@@ -29,6 +29,7 @@ class Placed:
     where: str
     opens: Mapping[str, float]
     fails: Mapping[str, float]
+    contact_ohm: Mapping[str, float]
     first_end: int
 
 
@@ -82,7 +83,16 @@ class Ground:
     def place(self, board: int, table: PieceTable, piece: Piece, where: str) -> int:
         """Put ``piece`` on ``board``; the number that it gets."""
         number, name = len(self.pieces), f"{self.boards[board].name}/{table.name}"
-        placed = Placed(name, board, piece, where, table.opens, table.fails, len(self.ends))
+        placed = Placed(
+            name,
+            board,
+            piece,
+            where,
+            table.opens,
+            table.fails,
+            table.contact_ohm,
+            len(self.ends),
+        )
         self.pieces.append(placed)
         self.piece_index[name] = number
         self.boards[board].pieces.append(number)
@@ -182,15 +192,24 @@ def _place_own(
         _check_odds(table, piece, at, report, strict=alter is None)
 
 
+_ODDS = "a table of probabilities", "a probability from 0 to 1", 1.0
+#: Keys of a piece that are not parameters of its kind: what they hold.
+_OWN_KEYS = {
+    "opens": _ODDS,
+    "fails": _ODDS,
+    "contact_ohm": ("a table of resistances", "a resistance from 0 to 1e9 ohm", 1e9),
+}
+
+
 def _altered(
     table: PieceTable, alter: AlterTable, library: bool
 ) -> tuple[str, dict[str, Any], PieceTable]:
     """Kind, parameters and table of ``table`` with ``alter`` made."""
     new = dict(alter.set)
-    opens, fails = new.pop("opens", table.opens), new.pop("fails", table.fails)
+    own = {key: new.pop(key, getattr(table, key)) for key in _OWN_KEYS}
     kind = new.pop("kind", table.kind)
     params = new if kind != table.kind else {**table.params, **new}
-    changed = table.model_copy(update={"opens": opens, "fails": fails, "kind": kind})
+    changed = table.model_copy(update={**own, "kind": kind})
     return kind, params, changed
 
 
@@ -205,8 +224,9 @@ def _check_odds(
     for what, given, known in (
         ("opens", table.opens, contacts),
         ("fails", table.fails, levers),
+        ("contact_ohm", table.contact_ohm, contacts),
     ):
-        thing = "contact" if what == "opens" else "lever"
+        thing = "lever" if what == "fails" else "contact"
         for name in given:
             if name not in known:
                 one_of = _one_of(known, f"no {thing}")
@@ -235,23 +255,22 @@ def _alters(
 
 
 def _well_formed(alter: AlterTable, where: str, report: Report) -> bool:
-    """Check the three keys of ``set`` that are ours and not the piece kind's."""
+    """Check the keys of ``set`` that are ours and not the piece kind's."""
     before = len(report.problems)
     if not isinstance(alter.set.get("kind", ""), str):
         report.error(f"{where}.set.kind", "text", shown(alter.set["kind"]))
     if "name" in alter.set:
         report.error(f"{where}.set.name", "no name: the piece keeps its own",
                      shown(alter.set["name"]))  # fmt: skip
-    for key in ("opens", "fails"):
-        odds = alter.set.get(key, {})
-        if not isinstance(odds, Mapping):
-            report.error(f"{where}.set.{key}", "a table of probabilities", shown(odds))
+    for key, (whole, each, most) in _OWN_KEYS.items():
+        given = alter.set.get(key, {})
+        if not isinstance(given, Mapping):
+            report.error(f"{where}.set.{key}", whole, shown(given))
             continue
-        for name, value in odds.items():
+        for name, value in given.items():
             number = isinstance(value, (int, float)) and not isinstance(value, bool)
-            if not number or not 0 <= value <= 1:
-                expected = "a probability from 0 to 1"
-                report.error(f"{where}.set.{key}.{name}", expected, shown(value))
+            if not number or not 0 <= value <= most:
+                report.error(f"{where}.set.{key}.{name}", each, shown(value))
     return len(report.problems) == before
 
 

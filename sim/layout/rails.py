@@ -66,6 +66,9 @@ def piece_elements(
             own = placed.opens.get(contact.name)
             if own is not None:
                 ledger.note(f"contact {name} stays open", f"{own:g} per throw", YOURS)
+            worn = placed.contact_ohm.get(contact.name)
+            if worn is not None:
+                ledger.note(f"resistance of contact {name}", f"{worn:g} ohm", YOURS)
             yield _contact(ground, switches, number, contact, ohms,
                            opens if own is None else own)  # fmt: skip
         for gap in piece.gaps:
@@ -86,7 +89,7 @@ def _contact(
         makes_at=contact.makes_at,
         breaks_at=contact.breaks_at,
         opens=opens,
-        resistance_ohm=ohms.contact,
+        resistance_ohm=placed.contact_ohm.get(contact.name, ohms.contact),
         piece=number,
     )
 

@@ -37,7 +37,8 @@ class AlterTable(Model):
     piece: Ref = Field(description="'module/piece'")
     set: dict[str, Any] = Field(
         min_length=1,
-        description="Parameters to change, 'opens' and 'fails' too; 'kind': a whole new piece.",
+        description="Parameters to change, 'opens', 'fails' and 'contact_ohm' too; "
+        "'kind': a whole new piece.",
     )
 
 

@@ -35,6 +35,9 @@ class PieceTable(Model):
         default_factory=dict,
         description="By lever: probability per throw that it stays where it was.",
     )
+    contact_ohm: dict[str, Ohm] = Field(
+        default_factory=dict, description="By contact: its resistance when it is closed."
+    )
 
     @property
     def params(self) -> dict[str, Any]:

@@ -193,3 +193,23 @@ def test_elements_all_have_ids_of_their_own() -> None:
     for fix in (None, *scenario.fix_names):
         elements: tuple[Element, ...] = assemble(scenario, fix).layout.elements
         assert len({e.id for e in elements}) == len(elements)
+
+
+def test_a_worn_contact_has_its_own_ohms_until_it_is_cleaned() -> None:
+    text = LOOPS.replace(
+        'kind = "scissors crossover"',
+        'kind = "scissors crossover"\ncontact_ohm = { "AW-through" = 25 }',
+    )
+    fix = f'clean = ["{BOARD}/AW-through"]'
+    worn, cleaned = (seen(case.layout)[f"{BOARD}/AW-through"] for case in cases(fix, text))
+    assert worn[3] == 25
+    assert cleaned[3] == seen(cases(fix)[0].layout)[f"{BOARD}/AW-through"][3]
+
+
+def test_ohms_of_a_contact_that_is_not_there_are_told() -> None:
+    text = LOOPS.replace(
+        'kind = "scissors crossover"',
+        'kind = "scissors crossover"\ncontact_ohm = { "AX" = 25 }',
+    )
+    with pytest.raises(ScenarioError, match=r"contact_ohm\.AX"):
+        scenario_from_text(text)
