@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from sim.motion.cause import explain_trip
 from sim.motion.kinematics import US_PER_S
 from sim.motion.ledger import seconds
-from sim.motion.world import Alarm, Turn
+from sim.motion.trip_cause import explain_trip
+from sim.motion.world import Turn
 from sim.records.model import Trip
 
 if TYPE_CHECKING:
@@ -46,8 +46,8 @@ class Breakers:
             else:
                 state.same = False
 
-    def _trip(self, alarm: Alarm) -> None:
-        s, token = alarm.what
+    def _trip(self, due: tuple[int, int]) -> None:
+        s, token = due
         state, world = self.states[s], self._world
         if token != state.token:
             return
@@ -56,7 +56,7 @@ class Breakers:
             halted = tuple(
                 m.train.name
                 for m in world.movers
-                if not m.gone and s in m.power.supplies and m.want > 0.0
+                if not m.gone and s in m.power.supplies and m.power.asked
             )
             name = world.layout.supplies[s].name
             world.ledger.trips.append(Trip(seconds(world.now), name, None, cause, halted))
@@ -71,8 +71,8 @@ class Breakers:
             state.token += 1
             world.at(round(retry * US_PER_S), Turn.TRIPS, self._retry, (s, state.token))
 
-    def _retry(self, alarm: Alarm) -> None:
-        s, token = alarm.what
+    def _retry(self, due: tuple[int, int]) -> None:
+        s, token = due
         state, world = self.states[s], self._world
         if token != state.token:
             return
@@ -84,7 +84,7 @@ class Breakers:
         # Whether the short is still there shows once the supply has been solved.
         world.at(0, Turn.ORDERS, self._settled, s)
 
-    def _settled(self, alarm: Alarm) -> None:
-        state = self.states[alarm.what]
+    def _settled(self, s: int) -> None:
+        state = self.states[s]
         if state.on and not state.shorted:
             state.same = False

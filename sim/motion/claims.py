@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from sim.motion.path import Segment
+from sim.motion.tracks import Segment
 
 if TYPE_CHECKING:
     from sim.motion.mover import Mover
@@ -44,22 +44,29 @@ class Claims:
     def claim(self, mover: Mover, segment: Segment) -> None:
         """``mover`` has put ``segment`` on its path."""
         piece = self._piece(segment)
-        others = [m for m in self._on[piece] if m is not mover]
+        others = self._others(piece, mover)
         self._on[piece].append(mover)
-        if self._world.layout.routes[segment.route].conflicts:
-            for other in others:
+        for other in others:
+            # One that goes the same way ahead of it has nothing new to look out for.
+            if any(
+                s.route != segment.route or s.forward != segment.forward
+                for s in self._segments(other, piece)
+            ):
                 other.request_replan()
 
     def release(self, mover: Mover, segment: Segment) -> None:
         """``segment`` is no longer on the path of ``mover``."""
         piece = self._piece(segment)
-        if mover in self._on[piece]:
-            self._on[piece].remove(mover)
+        self._on[piece].remove(mover)
         if mover not in self._on[piece] and self._reserved.get(piece) is mover:
             del self._reserved[piece]
-        for other in self._on[piece]:
-            if other is not mover:
-                other.request_replan()
+        for other in self._others(piece, mover):
+            other.request_replan()
+
+    def turned(self, mover: Mover, segment: Segment) -> None:
+        """``mover`` stays on ``segment`` but runs the other way now."""
+        for other in self._others(self._piece(segment), mover):
+            other.request_replan()
 
     def claimers(self, piece: int) -> list[Mover]:
         """Trains that have ``piece`` on their path, first claim first."""
@@ -67,36 +74,37 @@ class Claims:
 
     def reserve(self, mover: Mover, piece: int) -> None:
         """Let nobody enter ``piece`` who has not claimed it before ``mover``."""
-        self._reserved.setdefault(piece, mover)
+        if piece not in self._reserved:
+            self._reserved[piece] = mover
+            for other in self._others(piece, mover):
+                other.request_replan()
 
     def may_throw(self, mover: Mover, piece: int) -> bool:
         """Whether ``mover`` is first in line at ``piece``, with nobody on it."""
         if self._reserved.get(piece, mover) is not mover:
             return False
-        return self.claimers(piece)[0] is mover
+        if self._on[piece][0] is not mover:
+            return False
+        return not any(
+            self._inside(other, segment)
+            for other in self._others(piece, mover)
+            for segment in self._segments(other, piece)
+        )
 
     def wall(self, mover: Mover) -> Wall | None:
         """The nearest obstacle ahead of ``mover`` on its known path."""
         front = mover.s
-        for segment in mover.path.segments:
+        for segment in mover.road.path.segments:
             if segment.end_um <= front:
                 continue
-            on = self._on[self._piece(segment)]
-            if len(on) == 1:
-                continue
-            walls = [
-                w
-                for other in dict.fromkeys(on)
-                if other is not mover and (w := self._against(mover, segment, other))
-            ]
+            others = self._others(self._piece(segment), mover)
+            walls = [w for other in others if (w := self._against(mover, segment, other))]
             if walls:
                 return min(walls, key=lambda w: w.room_um)
         return None
 
     def _against(self, mover: Mover, segment: Segment, other: Mover) -> Wall | None:
-        piece = self._piece(segment)
-        theirs = [s for s in other.path.segments if self._piece(s) == piece]
-        for their in theirs:
+        for their in self._segments(other, self._piece(segment)):
             if their.route == segment.route and their.forward == segment.forward:
                 found = self._behind(mover, segment, other, their)
             else:
@@ -110,17 +118,17 @@ class Claims:
     ) -> Wall | None:
         """Same route, same way: the other one's tail, if it is ahead."""
         piece = self._piece(segment)
-        holder = self._reserved.get(piece)
         front = other.place_now() - their.begin_um
         rear = front - other.length_um
-        length = their.end_um - their.begin_um
         mine = mover.s - segment.begin_um
-        if front <= 0 or rear >= length:
-            first = holder is other and self._first(piece, other, mover)
-            return self._at_entry(mover, segment, other) if first and mine < 0 else None
+        if mine < 0 and self._reserved.get(piece) is other and self._first(piece, other, mover):
+            # The levers stand for the other one: following it would lead elsewhere.
+            return self._at_entry(mover, segment, other)
+        if front <= 0 or rear >= their.end_um - their.begin_um:
+            return None
         if front <= mine:
             return None
-        return Wall(rear - mine - mover.headway_um, other, True)
+        return Wall(rear - mine - mover.steering.headway_um, other, True)
 
     def _conflict(
         self, mover: Mover, segment: Segment, other: Mover, their: Segment
@@ -129,21 +137,25 @@ class Claims:
         ours, route = self._world.layout.routes[segment.route], their.route
         same = route == segment.route
         piece = self._piece(segment)
-        if not same and route not in ours.conflicts:
-            holder = self._reserved.get(piece)
-            if holder is not other:
-                return None
-        place = other.place_now()
-        inside = place > their.begin_um and place - other.length_um < their.end_um
+        reserved = self._reserved.get(piece) is other
+        if not same and route not in ours.conflicts and not reserved:
+            return None
+        place, inside = other.place_now(), self._inside(other, their)
         if mover.s <= segment.begin_um:
             if inside or self._first(piece, other, mover):
                 return self._at_entry(mover, segment, other)
             return None
         if same and inside:
             # Head on within one piece: each may use half of what lies between.
-            front = (their.end_um - place) - (mover.s - segment.begin_um)
-            return Wall(front / 2 - mover.headway_um, other, False) if front > 0 else None
+            between = (their.end_um - place) - (mover.s - segment.begin_um)
+            room = between / 2 - mover.steering.headway_um
+            return Wall(room, other, False) if between > 0 else None
         return None
+
+    def _inside(self, mover: Mover, segment: Segment) -> bool:
+        """Whether any part of the train is on that segment of its path."""
+        place = mover.place_now()
+        return place > segment.begin_um and place - mover.length_um < segment.end_um
 
     def _at_entry(self, mover: Mover, segment: Segment, other: Mover) -> Wall:
         return Wall(segment.begin_um - WAIT_BEFORE_UM - mover.s, other, False)
@@ -152,5 +164,14 @@ class Claims:
         on = self._on[piece]
         return one in on and (other not in on or on.index(one) < on.index(other))
 
+    def _others(self, piece: int, mover: Mover) -> list[Mover]:
+        on = self._on[piece]
+        if not on or (len(on) == 1 and on[0] is mover):
+            return []
+        return [m for m in dict.fromkeys(on) if m is not mover]
+
+    def _segments(self, mover: Mover, piece: int) -> list[Segment]:
+        return [s for s in mover.road.path.segments if self._piece(s) == piece]
+
     def _piece(self, segment: Segment) -> int:
-        return self._world.layout.routes[segment.route].piece
+        return self._world.tracks.piece(segment)

@@ -5,10 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from sim.motion.cause import explain_stall
-from sim.motion.consist import UM_PER_MM
 from sim.motion.kinematics import US_PER_S
 from sim.motion.ledger import seconds
-from sim.motion.world import Alarm, Turn
+from sim.motion.world import Turn
 from sim.records.model import Stall
 
 if TYPE_CHECKING:
@@ -31,7 +30,7 @@ class Hand:
     def look(self, mover: Mover) -> None:
         """The train stands: is it a stall, and is it a new one?"""
         power = mover.power
-        if not power.stands_without or power.verdict in ("short", "tripped"):
+        if not power.stands_without:
             return
         if power.stalled is None:
             self._write(mover)
@@ -57,7 +56,7 @@ class Hand:
                 why.charged_to,
             )
         )
-        world.yard.mark(mover, "stalled")
+        world.journal.mark(mover, "stalled")
 
     def free(self, mover: Mover) -> None:
         """A train that makes a short is moved on while the supply is off."""
@@ -71,11 +70,10 @@ class Hand:
         delay = round(self._world.conduct.nudge_after_s * US_PER_S)
         self._world.at(delay, Turn.ORDERS, self._arrive, mover)
 
-    def _arrive(self, alarm: Alarm) -> None:
-        mover: Mover = alarm.what
+    def _arrive(self, mover: Mover) -> None:
         world = self._world
         self._coming.discard(mover.index)
-        freeing = mover.index in self._freeing and mover.power.verdict in ("short", "tripped")
+        freeing = mover.index in self._freeing and mover.power.kind() == "tripped"
         self._freeing.discard(mover.index)
         if mover.gone or mover.pushing or not (freeing or mover.power.stands_without):
             return
@@ -84,8 +82,7 @@ class Hand:
         if mover.power.stalled is not None:
             world.ledger.nudged(mover.power.stalled)
         enough = count > world.conduct.nudges_at_most
-        until_live = enough and not freeing
-        mover.push(None if until_live else world.conduct.nudge_mm * UM_PER_MM)
+        mover.push(until_live=enough and not freeing)
 
     def let_go(self, mover: Mover) -> None:
         """The push is over: the train goes on by itself, or the hand comes again."""

@@ -10,6 +10,7 @@ from sim.motion.draws import happens
 from sim.motion.kinematics import US_PER_S
 
 MOVING = -1
+NOWHERE = -2
 
 
 @dataclass(slots=True)
@@ -95,7 +96,9 @@ class LeverFrame:
             if happens(self._seed, described.id, state.throws, described.fails):
                 self._tell("did not follow", described.id, f"stays {self._word(lever)}")
                 continue
-            state.origin, state.target = state.target, goal
+            # Turned back half way it starts anew, from no position at all.
+            state.origin = NOWHERE if state.position == MOVING else state.position
+            state.target = goal
             state.position, state.fraction = MOVING, 0.0
             state.token += 1
             moving.append(lever)
@@ -110,10 +113,14 @@ class LeverFrame:
             fractions |= {element.makes_at, element.breaks_at}
         return [Step(lever, f, round(f * self._throw_us), token) for f in sorted(fractions)]
 
+    def is_latest(self, step: Step) -> bool:
+        """Whether no later throw has overtaken the one that ``step`` belongs to."""
+        return step.token == self.states[step.lever].token
+
     def reach(self, step: Step) -> tuple[list[int], list[int]]:
         """A lever has got as far as ``step`` says."""
         state = self.states[step.lever]
-        if step.token != state.token:
+        if not self.is_latest(step):
             return [], []
         state.fraction = step.fraction
         if step.fraction >= 1.0:

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from sim.layout.traffic import Case
+from sim.motion.box import SignalBox
 from sim.motion.breakers import Breakers
 from sim.motion.claims import Claims
 from sim.motion.consist import compile_train
+from sim.motion.crossings import Crossings
 from sim.motion.hand import Hand
+from sim.motion.journal import Journal
 from sim.motion.kinematics import US_PER_S
 from sim.motion.levers import LeverFrame
 from sim.motion.mover import Mover
@@ -37,9 +40,6 @@ def run(case: Case, seed: int, motions: bool = False) -> Record:
     end_us = round(case.conduct.duration_s * US_PER_S)
     if end_us > 0:
         world.env.run(until=end_us)
-    for mover in world.movers:
-        if not mover.gone:
-            mover.power.finish()
     world.yard.finish()
     return world.ledger.record(case, seed, is_random(case))
 
@@ -58,11 +58,14 @@ def build(world: World) -> None:
     world.breakers = Breakers(world)
     world.throttles = Throttles(world)
     world.hand = Hand(world)
+    world.box = SignalBox(world)
+    world.journal = Journal(world)
+    world.crossings = Crossings(world)
     world.yard = Yard(world)
     world.movers = [
         Mover(world, i, train, first_units[i]) for i, train in enumerate(case.trains)
     ]
-    world.unit_owner = [m for m in world.movers for _ in m.path.consist.units]
+    world.unit_owner = [m for m in world.movers for _ in m.road.path.consist.units]
 
 
 def start(world: World) -> None:
@@ -70,11 +73,12 @@ def start(world: World) -> None:
     for e in sorted(world.levers.closed):
         world.changed("contact", world.layout.elements[e].id, "closed")
     for mover in world.movers:
-        mover.put_down()
+        mover.road.put_down()
     world.supply.solve()
-    world.solve_due = False
     world.breakers.look()
     world.throttles.start()
     for mover in world.movers:
         mover.power_changed()
+        mover.extend_and_replan()
+    world.box.start()
     world.yard.start()

@@ -9,7 +9,7 @@ pickups through couplings; it has two sides, numbered ``2 * unit`` and
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -64,8 +64,8 @@ class SupplyModel(Protocol):
     def bridging_units(self) -> tuple[int, ...]:
         """Units that join nets at the moment."""
 
-    def shorted_without(self, unit: int) -> frozenset[int]:
-        """Supplies that would still be shorted if ``unit`` were lifted."""
+    def shorted_without(self, units: Collection[int]) -> frozenset[int]:
+        """Supplies that would still be shorted if ``units`` were lifted."""
 
     def labels(self, side: int) -> tuple[int, ...]:
         """Labels of the nets under the pickups of ``side``, as last solved."""
@@ -87,7 +87,12 @@ class SupplyModel(Protocol):
         bridged: Iterable[tuple[int, int]] = (),
         restored: Iterable[int] = (),
     ) -> Reading:
-        """The reading of ``unit`` after a change that is only imagined."""
+        """The reading of ``unit`` after a change that is only imagined.
+
+        Contacts close or open, pairs of nodes are bridged, supplies are switched
+        on.  What shorts a supply, or joins two that are apart, answers ``short``:
+        no fix may do either.
+        """
 
 
 __all__ = ["NOTHING", "PLASTIC", "Reading", "SupplyModel"]

@@ -17,8 +17,10 @@ class Throttles:
     """The voltage of every supply at every instant.
 
     A DC throttle is set once for the slowest of the trains that stand on it, and
-    closed while one of them is to stand; it is not nursed.  Its direction is
-    given at the start by the first train on it, and turned by orders.
+    closed while one of them is to stand; it is not nursed.  A train that has no
+    orders (any more) is not asked: it runs along.  The direction is given by the
+    first train that stands on the supply at the start, and turned by orders; a
+    supply without trains starts with its plus pole above its minus pole.
     """
 
     def __init__(self, world: World) -> None:
@@ -28,6 +30,8 @@ class Throttles:
         self._nominal = [s.volts for s in sources_of(supplies)]
         self.signs = [1] * len(supplies)
         self._share = [0.0 if dc else 1.0 for dc in self._dc]
+        #: DC supplies whose direction waits for the train that is to have it
+        self._waiting: dict[int, Mover] = {}
 
     def volts(self, steps: Iterable[tuple[int, int]]) -> float:
         """The present voltage that ``steps`` add up to."""
@@ -36,9 +40,12 @@ class Throttles:
             total += sign * self.signs[s] * self._share[s] * self._nominal[s]
         return total
 
-    def ask(self, supplies: Iterable[int]) -> bool:
-        """Whether the throttles of ``supplies`` ask for movement."""
-        return any(self._share[s] > 0.0 for s in supplies)
+    def asks(self, supplies: Iterable[int], ordered: bool) -> bool:
+        """Whether a train on ``supplies`` is asked to move.
+
+        A digital supply is always on, so there the train's own orders decide.
+        """
+        return any(self._share[s] > 0.0 and (self._dc[s] or ordered) for s in supplies)
 
     def start(self) -> None:
         """Give every train its supply, and every DC supply its direction."""
@@ -46,12 +53,23 @@ class Throttles:
         for mover in self._world.movers:
             power = mover.power
             steps = self._world.supply.reading(power.unit.number).steps
-            power.supplies = tuple(s for s, _ in steps) or self._district(mover)
-            for s, sign in steps:
-                if self._dc[s] and s not in given:
+            power.supplies = tuple(s for s, _ in steps) or self._likely(mover)
+            for s in power.supplies:
+                if self._dc[s] and s not in given and power.unit.motors:
                     given.add(s)
-                    self._point(s, sign, mover)
+                    self._waiting[s] = mover
+        self.meet(self._world.movers)
         self.look()
+
+    def meet(self, movers: Iterable[Mover]) -> None:
+        """Point supplies that wait for one of ``movers``, if they reach it now."""
+        if not self._waiting:
+            return
+        for mover in movers:
+            for s, sign in self._world.supply.reading(mover.power.unit.number).steps:
+                if self._waiting.get(s) is mover:
+                    del self._waiting[s]
+                    self._point(s, sign, mover)
 
     def _point(self, s: int, sign: int, mover: Mover) -> None:
         """Turn supply ``s`` so that ``mover`` runs the way it faces."""
@@ -60,13 +78,23 @@ class Throttles:
         # Forward means right above left, so the even side lower where it is the left one.
         self.signs[s] = 1 if even_above_odd != even_is_left else -1
         self._world.supply.turn(s, self.signs[s])
+        self._world.request_solve()
 
-    def _district(self, mover: Mover) -> tuple[int, ...]:
-        nodes = {mover.path.node_under(p, mover.s) for p in mover.path.consist.pickups}
+    def _likely(self, mover: Mover) -> tuple[int, ...]:
+        """The supply that a train without supply was put down for.
+
+        That of a pole under one of its sides, else that of the district it
+        stands in, else the first.
+        """
+        for pole in self._world.supply.reading(mover.power.unit.number).poles:
+            if pole is not None:
+                return (pole // 2,)
+        path = mover.road.path
+        nodes = {path.node_under(p, mover.s) for p in path.consist.pickups}
         for district in self._world.layout.districts:
             if not nodes.isdisjoint(district.nodes):
                 return (district.supply,)
-        return tuple(range(len(self._dc)))[:1]
+        return (0,) if self._dc else ()
 
     def reverse(self, mover: Mover) -> None:
         """The driver of ``mover`` turns the throttle of every DC supply it is on."""
@@ -78,16 +106,15 @@ class Throttles:
 
     def look(self) -> None:
         """Set every DC throttle for the trains on it; tell those whose supply changes."""
-        asked: dict[int, list[float]] = {}
+        wanted: dict[int, list[float]] = {s: [] for s, dc in enumerate(self._dc) if dc}
         for mover in self._world.movers:
-            if mover.gone:
-                continue
-            for s in mover.power.supplies:
-                if self._dc[s]:
-                    asked.setdefault(s, []).append(self._wanted(mover, s))
+            if mover.ordered and not mover.gone and mover.power.unit.motors:
+                for s in mover.power.supplies:
+                    if self._dc[s]:
+                        wanted[s].append(self._wanted(mover, s))
         changed = set()
-        for s, shares in asked.items():
-            share = min(shares)
+        for s, shares in wanted.items():
+            share = min(shares, default=0.0)
             if share != self._share[s]:
                 self._share[s] = share
                 changed.add(s)
@@ -98,7 +125,7 @@ class Throttles:
 
     def _wanted(self, mover: Mover, s: int) -> float:
         """The share of full voltage at which ``mover`` runs as ordered."""
-        if mover.want <= 0.0 or not mover.power.unit.motors:
+        if mover.want <= 0.0:
             return 0.0
         motor = mover.power.unit.motors[0]
         speed = mover.want / UM_PER_MM

@@ -7,7 +7,7 @@ look at a table.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 
 from sim.layout.model import Layout
 from sim.motion.supply import NOTHING, Reading
@@ -51,6 +51,7 @@ class TracedSupply:
         self._pairs: dict[tuple[int, int], Reading] = {}
         self._everything = True  # poles, throttle signs or bridges have changed
         self._joins: Joins = {}
+        self._key: tuple[Pattern, tuple[Source, ...], tuple[tuple[int, int], ...]] | None = None
         self.set_contacts(closed, ())
         self._refresh_poles()
 
@@ -158,9 +159,9 @@ class TracedSupply:
         """Units that join nets at the moment."""
         return tuple(sorted({side >> 1 for side in self._bridging}))
 
-    def shorted_without(self, unit: int) -> frozenset[int]:
-        """Supplies that would still be shorted if ``unit`` were lifted."""
-        joins = self._join([s for s in self._bridging if s >> 1 != unit], {})
+    def shorted_without(self, units: Collection[int]) -> frozenset[int]:
+        """Supplies that would still be shorted if ``units`` were lifted."""
+        joins = self._join(s for s in self._bridging if s >> 1 not in units)
         state = pole_state(self._pattern(joins), self._sources())
         return frozenset(s for short in state.shorts for s in short)
 
@@ -192,35 +193,36 @@ class TracedSupply:
         bridged: Iterable[tuple[int, int]] = (),
         restored: Iterable[int] = (),
     ) -> Reading:
-        """The reading of ``unit`` after a change that is only imagined.
-
-        Contacts close or open, pairs of nodes are bridged, supplies restored.
-        A change that shorts any supply answers ``short``.
-        """
-        was = list(self._closed), list(self._net), self._everything, set(self._dirty)
-        patch_joins = self._patch_joins
-        on = list(self._on)
+        """The reading of ``unit`` after a change that is only imagined."""
+        number = self.wiring.patches_of_element.get
+        patches = {number(e) for e in (*closed, *opened)} - {None}
+        was = {n: self._closed[n] for n in patches if n is not None}
+        before = set(self._dirty), self._everything, self._patch_joins, list(self._on)
         for supply in restored:
             self._on[supply] = True
         self.set_contacts(closed, opened)
         extra = [
             (self._net[self._cluster_of[a]], self._net[self._cluster_of[b]]) for a, b in bridged
         ]
-        labels = {s: self._labels_under(s) for s in range(len(self._under))}
-        joins = self._join_labels([*labels.values(), *extra])
-        state = pole_state(self._pattern(joins), self._sources())
-        poles = [
-            self._pole(joins, labels[2 * unit + k][0]) if labels[2 * unit + k] else None
-            for k in (0, 1)
-        ]
-        missing = not (labels[2 * unit] and labels[2 * unit + 1])
-        self._closed, self._net, self._everything, self._dirty = was
-        self._on, self._patch_joins = on, patch_joins
-        if state.shorts:
+        reading = self._imagine(unit, extra)
+        for n, contacts in was.items():
+            self._relabel(n, contacts)
+        self._dirty, self._everything, self._patch_joins, self._on = before
+        return reading
+
+    def _imagine(self, unit: int, extra: list[tuple[int, int]]) -> Reading:
+        """The reading of ``unit`` as contacts and supplies stand, ``extra`` labels joined."""
+        labels = [self._labels_under(s) for s in range(len(self._under))]
+        joins = self._join_labels([*labels, *extra])
+        pattern = self._pattern(joins)
+        state = pole_state(pattern, self._sources())
+        if state.shorts or _joins_supplies(self._now.pattern, pattern):
             return Reading("short")
-        if missing:
+        left, right = labels[2 * unit], labels[2 * unit + 1]
+        if not left or not right:
             return NOTHING
-        return Reading(state.kind(poles[0], poles[1]), (), (poles[0], poles[1]))
+        a, b = self._pole(joins, left[0]), self._pole(joins, right[0])
+        return Reading(state.kind(a, b), (), (a, b))
 
     # -- inside -----------------------------------------------------------------
 
@@ -233,8 +235,8 @@ class TracedSupply:
                 return tuple(sorted({net[c] for c in under} - {NO_METAL}))
         return () if first == NO_METAL else (first,)
 
-    def _join(self, sides: Iterable[int], known: Mapping[int, tuple[int, ...]]) -> Joins:
-        return self._join_labels([known.get(s) or self._labels[s] for s in sorted(sides)])
+    def _join(self, sides: Iterable[int]) -> Joins:
+        return self._join_labels([self._labels[s] for s in sorted(sides)])
 
     def _join_labels(self, groups: Iterable[Sequence[int]]) -> Joins:
         """Make one net of every group of labels; of all terminals that patches join too."""
@@ -266,15 +268,13 @@ class TracedSupply:
         return tuple(Source(v * sign, on) for v, sign, on in rows)
 
     def _refresh_poles(self) -> None:
-        joins = self._join(self._bridging, {})
+        joins = self._join(self._bridging)
         pattern, sources = self._pattern(joins), self._sources()
-        key = (pattern, sources, tuple(sorted(joins.items())))
-        if getattr(self, "_key", None) != key:
+        key = pattern, sources, tuple(sorted(joins.items()))
+        if self._key != key:
             self._key = key
             self._joins = joins
             self._now: PoleState = pole_state(pattern, sources)
-            all_on = tuple(Source(s.volts) for s in sources)
-            self._if_all_on: PoleState = pole_state(pattern, all_on)
             self._pairs = {}
         self._everything = False
 
@@ -297,8 +297,14 @@ class TracedSupply:
         verdict = self._now.kind(a, b)
         if verdict is None and a is not None and b is not None:
             return Reading(None, self._now.steps(a, b), (a, b))
-        # A switched-off supply explains it only if the pair would be fed with it on.
-        off = verdict != "short" and not all(self._on)
-        if off and self._if_all_on.kind(a, b) in (None, "short"):
-            verdict = "tripped"
         return Reading(verdict, (), (a, b))
+
+
+def _joins_supplies(before: Pattern, after: Pattern) -> bool:
+    """Whether poles of two supplies share a net in ``after`` that did not ``before``."""
+    return any(
+        after[p] == after[q] and before[p] != before[q]
+        for p in range(len(after))
+        for q in range(p)
+        if p // 2 != q // 2
+    )

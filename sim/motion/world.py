@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from enum import IntEnum
-from typing import TYPE_CHECKING, Any, Literal, cast
+from typing import TYPE_CHECKING, Literal, TypeVar, cast
 
 import simpy
 from simpy.events import EventPriority
@@ -16,24 +16,30 @@ from simpy.events import EventPriority
 from sim.layout.traffic import Case
 from sim.motion.ledger import Ledger, seconds
 from sim.motion.levers import LeverFrame
-from sim.motion.path import Tracks
 from sim.motion.supply import SupplyModel
+from sim.motion.tracks import Tracks
 from sim.records.model import Change, Event
 
 if TYPE_CHECKING:
+    from sim.motion.box import SignalBox
     from sim.motion.breakers import Breakers
     from sim.motion.claims import Claims
+    from sim.motion.crossings import Crossings
     from sim.motion.hand import Hand
+    from sim.motion.journal import Journal
     from sim.motion.mover import Mover
     from sim.motion.throttles import Throttles
     from sim.motion.yard import Yard
+
+T = TypeVar("T")
 
 
 class Turn(IntEnum):
     """The order of equal instants.
 
-    Wheels leave one section and arrive on the next in one event, and nothing
-    looks at the supply before all wheels of the instant have moved.
+    The wheels of one train leave one section and arrive on the next in one
+    event, those that leave first, and nothing looks at the supply before all
+    wheels of the instant have moved.
     """
 
     LEVERS = 1
@@ -43,18 +49,6 @@ class Turn(IntEnum):
     MOTION = 5
     ORDERS = 6
     STALLS = 7
-
-
-class Alarm(simpy.Event):
-    """An event that calls one function, with one thing to tell it."""
-
-    def __init__(self, env: simpy.Environment, call: Callable[[Alarm], None], what: Any):
-        self.env = env
-        self.callbacks = [call]
-        self._value = None
-        self._ok = True
-        self._defused = False
-        self.what = what
 
 
 class World:
@@ -67,6 +61,9 @@ class World:
     breakers: Breakers
     throttles: Throttles
     hand: Hand
+    box: SignalBox
+    journal: Journal
+    crossings: Crossings
     yard: Yard
 
     def __init__(self, case: Case, seed: int, watch: bool) -> None:
@@ -79,19 +76,23 @@ class World:
         self.ledger = Ledger()
         self.tracks = Tracks(case.layout)
         self.unit_owner: list[Mover] = []
-        self.solve_due = False
+        self.events = 0  #: how many alarms have been set
+        self._solve_due = False
 
     @property
     def now(self) -> int:
         """Microseconds since the start."""
         return int(self.env.now)
 
-    def at(
-        self, delay_us: int, turn: Turn, call: Callable[[Alarm], None], what: Any = None
-    ) -> None:
-        """Call ``call`` in ``delay_us``, in its turn among equal instants."""
+    def at(self, delay_us: int, turn: Turn, call: Callable[[T], None], what: T) -> None:
+        """Call ``call(what)`` in ``delay_us``, in its turn among equal instants."""
+        event = simpy.Event(self.env)
+        event._ok = True
+        event._value = None
+        event.callbacks = [lambda _: call(what)]
+        self.events += 1
         # SimPy's own two priorities are an enum; its heap compares any whole number.
-        self.env.schedule(Alarm(self.env, call, what), cast(EventPriority, turn), delay_us)
+        self.env.schedule(event, cast(EventPriority, turn), delay_us)
 
     def tell(self, what: str, who: str, detail: str) -> None:
         """Write an event into the record."""
@@ -106,15 +107,17 @@ class World:
 
     def request_solve(self) -> None:
         """Have the supply solved once, after all wheels of this instant."""
-        if not self.solve_due:
-            self.solve_due = True
-            self.at(0, Turn.SOLVE, self._solve)
+        if not self._solve_due:
+            self._solve_due = True
+            self.at(0, Turn.SOLVE, self._solve, None)
 
-    def _solve(self, _: Alarm) -> None:
-        self.solve_due = False
+    def _solve(self, _: None) -> None:
+        self._solve_due = False
         changed = self.supply.solve()
         self.breakers.look()
-        for owner in dict.fromkeys(self.unit_owner[u] for u in changed):
+        owners = list(dict.fromkeys(self.unit_owner[u] for u in changed))
+        self.throttles.meet(owners)
+        for owner in owners:
             owner.power_changed()
-        if changed:
+        if owners:
             self.throttles.look()

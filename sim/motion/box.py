@@ -1,0 +1,103 @@
+"""The signal box: the one place that throws levers and moves contacts in a run."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+from sim.layout.model import Control
+from sim.layout.traffic import Throw
+from sim.motion.kinematics import US_PER_S
+from sim.motion.levers import Step
+from sim.motion.world import Turn
+
+if TYPE_CHECKING:
+    from sim.motion.mover import Mover
+    from sim.motion.world import World
+
+
+class SignalBox:
+    """Throws by the clock and by order, and levers that wheels force over."""
+
+    def __init__(self, world: World) -> None:
+        self._world = world
+        self._forced: dict[int, tuple[int, Mover]] = {}  # lever: (back to, by which train)
+
+    def start(self) -> None:
+        """Set the clock's own throws."""
+        for throw in self._world.case.throws:
+            at_us = round(throw.at_s * US_PER_S)
+            self._world.at(at_us, Turn.LEVERS, self._by_the_clock, throw)
+
+    def _by_the_clock(self, throw: Throw) -> None:
+        self.throw(self._world.layout.controls[throw.control], throw.position)
+
+    def throw(self, control: Control, position: str) -> None:
+        """Throw ``control``; a train that stands on its blades derails."""
+        world = self._world
+        steps, moving = world.levers.begin(control, position)
+        for lever in moving:
+            world.changed("lever", world.layout.levers[lever].id, "moving")
+            self._forced.pop(lever, None)
+            for mover in world.movers:
+                segment = None if mover.gone else mover.road.stands_on(lever)
+                if segment is not None:
+                    route = world.layout.routes[segment.route].id
+                    mover.derail(route, world.layout.levers[lever].id, "lever moved under it")
+        for step in steps:
+            if step.after_us == 0:
+                self._reach(step)
+            else:
+                world.at(step.after_us, Turn.LEVERS, self._reach, step)
+        self._tell_trains(moving)
+
+    def _reach(self, step: Step) -> None:
+        self._connect(*self._world.levers.reach(step))
+        if step.fraction >= 1.0 and self._world.levers.is_latest(step):
+            self._lies(step.lever)
+            if step.after_us > 0:
+                self._tell_trains([step.lever])
+
+    def _lies(self, lever: int) -> None:
+        for name, position in self._world.levers.words([lever]):
+            self._world.changed("lever", name, position)
+
+    def force(self, lever: int, position: int, returns_for: Mover | None) -> None:
+        """Wheels push ``lever`` over; it springs back after ``returns_for`` is off it."""
+        if returns_for is not None:
+            self._forced[lever] = self._world.levers.heading_for(lever), returns_for
+        self._connect(*self._world.levers.force(lever, position))
+        self._lies(lever)
+        self._tell_trains([lever])
+
+    def spring_back(self, lever: int, mover: Mover) -> None:
+        """The last wheel of ``mover`` is off the blades."""
+        back = self._forced.get(lever)
+        if back is not None and back[1] is mover:
+            del self._forced[lever]
+            self._connect(*self._world.levers.force(lever, back[0]))
+            self._lies(lever)
+            self._tell_trains([lever])
+
+    def lifted(self, mover: Mover) -> None:
+        """``mover`` is off the track: whatever it held over springs back."""
+        for lever in [x for x, (_, by) in self._forced.items() if by is mover]:
+            self.spring_back(lever, mover)
+
+    def _connect(self, closed: list[int], opened: list[int]) -> None:
+        elements = self._world.layout.elements
+        for e in closed:
+            self._world.changed("contact", elements[e].id, "closed")
+        for e in opened:
+            self._world.changed("contact", elements[e].id, "open")
+        if closed or opened:
+            self._world.supply.set_contacts(closed, opened)
+            self._world.request_solve()
+
+    def _tell_trains(self, levers: Iterable[int]) -> None:
+        world = self._world
+        for piece in dict.fromkeys(world.layout.levers[x].piece for x in levers):
+            told = world.claims.claimers(piece)
+            told += [m for m in world.movers if m.road.waits_for == piece and m not in told]
+            for mover in told:
+                mover.levers_moved(piece)

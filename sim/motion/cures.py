@@ -1,0 +1,130 @@
+"""What would make a stalled train live: the smallest sets of single changes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from itertools import combinations
+from typing import TYPE_CHECKING
+
+from sim.motion.consist import Unit
+from sim.power.graph import is_closed
+
+if TYPE_CHECKING:
+    from sim.motion.world import World
+
+#: Changes that are tried in pairs at most; a cause further off is not "a wire".
+PAIRS_FROM = 24
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One thing a hand could do: throw a lever, mend a contact, bridge a gap.
+
+    ``closed`` and ``opened`` are contacts (element indices), ``bridged`` pairs of
+    nodes, ``supply`` one that is switched on again (-1 for none).
+    """
+
+    id: str
+    piece: int
+    closed: tuple[int, ...] = ()
+    opened: tuple[int, ...] = ()
+    bridged: tuple[tuple[int, int], ...] = ()
+    supply: int = -1
+
+
+@dataclass(frozen=True, slots=True)
+class Cure:
+    """Changes that together make the train live."""
+
+    changes: tuple[Change, ...]
+
+    @property
+    def ids(self) -> tuple[str, ...]:
+        """What is changed, by id."""
+        return tuple(change.id for change in self.changes)
+
+
+def cures(world: World, unit: Unit, nodes: list[int]) -> list[Cure]:
+    """The smallest sets of single changes that would make ``unit`` live where it stands.
+
+    Single ones where there are any, else pairs.  None of them shorts a supply or
+    joins two supplies.
+    """
+    changes = list(_changes(world, nodes))
+    single = [Cure((c,)) for c in changes if _lives(world, unit, (c,))]
+    if single:
+        return single
+    pairs = combinations(changes[:PAIRS_FROM], 2)
+    return [Cure(pair) for pair in pairs if _lives(world, unit, pair)]
+
+
+def suspects(world: World, nodes: Iterable[int]) -> list[int]:
+    """Contacts and gaps at the nets of ``nodes``, in the order of the layout.
+
+    Open ones at the edge of a net without pole; closed ones that put a pole on
+    one of the rails themselves.  Contacts that are stuck come first: a fault
+    explains more than a design.
+    """
+    nodes = list(nodes)
+    label_of, pole_at = world.supply.label_of, world.supply.pole_at
+    dead = {label_of(n) for n in nodes if pole_at(n) is None}
+    fed = [n for n in nodes if pole_at(n) is not None and world.supply.changeable(n)]
+    found = []
+    for e, element in enumerate(world.layout.elements):
+        if element.kind not in ("contact", "gap"):
+            continue
+        if element.kind == "contact" and e in world.levers.closed:
+            near = any(
+                world.supply.same_metal(end, n) for end in (element.a, element.b) for n in fed
+            )
+        else:
+            ends = {label_of(element.a), label_of(element.b)}
+            near = len(ends) > 1 and not ends.isdisjoint(dead)
+        if near:
+            found.append(e)
+    return sorted(found, key=lambda e: e not in world.levers.stuck)
+
+
+def _lives(world: World, unit: Unit, changes: tuple[Change, ...]) -> bool:
+    reading = world.supply.verdict_if(
+        unit.number,
+        [e for c in changes for e in c.closed],
+        [e for c in changes for e in c.opened],
+        [pair for c in changes for pair in c.bridged],
+        [c.supply for c in changes if c.supply >= 0],
+    )
+    return reading.verdict is None
+
+
+def _changes(world: World, nodes: list[int]) -> Iterator[Change]:
+    """Everything at the dead rails that one hand could change."""
+    layout = world.layout
+    levers: dict[int, None] = {}
+    for e in suspects(world, nodes):
+        element = layout.elements[e]
+        if element.kind == "gap":
+            yield Change(element.id, element.piece, bridged=((element.a, element.b),))
+        elif e not in world.levers.closed:
+            yield Change(element.id, element.piece, closed=(e,))
+        levers.update((lever, None) for clause in element.when for lever, _ in clause)
+    for lever in levers:
+        yield from _throws(world, lever)
+    for s, state in enumerate(world.breakers.states):
+        if not state.on:
+            yield Change(layout.supplies[s].name, -1, supply=s)
+
+
+def _throws(world: World, lever: int) -> Iterator[Change]:
+    """The lever in each other position; contacts that are stuck now stay so."""
+    layout = world.layout
+    described = layout.levers[lever]
+    now = [world.levers.position(x) for x in range(len(layout.levers))]
+    for position in range(len(described.positions)):
+        if position == now[lever]:
+            continue
+        then = [*now[:lever], position, *now[lever + 1 :]]
+        contacts = [e for e in world.levers.contacts_of[lever] if e not in world.levers.stuck]
+        closed = [e for e in contacts if is_closed(layout.elements[e], then)]
+        opened = [e for e in contacts if e not in closed]
+        yield Change(described.id, described.piece, tuple(closed), tuple(opened))

@@ -1,0 +1,245 @@
+"""How one train is driven: what it stops for, how fast it goes, what happens next."""
+
+from __future__ import annotations
+
+from enum import IntEnum
+from math import inf
+from typing import TYPE_CHECKING, NamedTuple
+
+from sim.motion import kinematics as k
+from sim.motion.claims import WAIT_BEFORE_UM, Wall
+from sim.motion.consist import UM_PER_MM
+
+if TYPE_CHECKING:
+    from sim.motion.mover import Mover
+    from sim.motion.world import World
+
+#: Room below which a standing train does not start: it would only creep (µm).
+NO_ROOM_UM = 1_000.0
+#: Slack to a train ahead that counts as none (µm).
+CLOSE_UM = 1.0
+
+
+class Next(IntEnum):
+    """What a train's pending event is."""
+
+    PLACE = 0  #: the front reaches the next entry of its path
+    SPEED = 1  #: it has the speed it was to have
+    BRAKE = 2  #: braking for a place has to begin
+    FOLLOW = 3  #: it has come up to the train ahead
+    PUSHED = 4  #: the hand has pushed it far enough
+
+
+class Coming(NamedTuple):
+    """A train's next event: in how many seconds, and place and speed it will have then."""
+
+    after_s: float
+    kind: Next
+    place_um: float
+    speed_um_s: float
+
+
+class Steering:
+    """The driver of one train. Places in µm on its path, speeds in µm/s.
+
+    ``limit_um`` is the nearest place that the front may not pass: a stop of the
+    timetable (``stop_um``), a crossing that is not set yet (``hold_um``), the end
+    of the track, or a train that stands.  Behind a train that moves it goes at
+    that train's speed as soon as the room between them is just what it would
+    take to stop in.
+    """
+
+    __slots__ = (
+        "_braking",
+        "_following",
+        "_leader",
+        "_leader_offset",
+        "_mover",
+        "_world",
+        "brake",
+        "coast",
+        "followers",
+        "goal",
+        "headway_um",
+        "hold_um",
+        "limit_um",
+        "rate",
+        "stop_um",
+        "wall_other",
+    )
+
+    def __init__(self, world: World, mover: Mover) -> None:
+        train = mover.train
+        self._world = world
+        self._mover = mover
+        self.rate = train.acceleration_mm_s2 * UM_PER_MM
+        self.brake = train.braking_mm_s2 * UM_PER_MM
+        run_out = k.coasting_deceleration(train.coasting_from_mm_s, train.coasting_mm)
+        self.coast = run_out * UM_PER_MM
+        self.headway_um = world.conduct.headway_mm * UM_PER_MM
+        self.goal = 0.0  #: speed at which the present acceleration ends
+        self.limit_um = self.stop_um = self.hold_um = inf
+        self.wall_other: Mover | None = None
+        self.followers: dict[Mover, None] = {}
+        self._leader: Mover | None = None
+        self._leader_offset = 0.0
+        self._braking = self._following = False
+
+    # -- what to stop for -------------------------------------------------------
+
+    def look_out(self) -> None:
+        """Find what has to be stopped for, or followed."""
+        mover, road = self._mover, self._mover.road
+        wall = self._world.claims.wall(mover)
+        if self.wall_other is not None:
+            self.wall_other.steering.followers.pop(mover, None)
+        self.wall_other, self._leader = None, None
+        self._braking = self._following = False
+        self.limit_um = min(self.stop_um, self.hold_um)
+        if road.blocked:
+            self.limit_um = min(self.limit_um, road.path.end_um - WAIT_BEFORE_UM)
+        if wall is not None:
+            self._mind(wall)
+
+    def _mind(self, wall: Wall) -> None:
+        other = wall.other
+        self.wall_other = other
+        speed, place = other.speed_now(), self._mover.s + wall.room_um
+        if wall.follow:
+            other.steering.followers[self._mover] = None
+            if speed > 0.0 and other.a >= 0.0:
+                self._leader = other
+                self._leader_offset = place - other.place_now()
+                return
+            if speed > 0.0:
+                # One that is slowing down is taken to go on doing so until it stands.
+                place += speed * speed / (-2.0 * other.a)
+        self.limit_um = min(self.limit_um, place)
+
+    @property
+    def held(self) -> bool:
+        """Stands for want of room, not of supply."""
+        return self.limit_um - self._mover.s < NO_ROOM_UM
+
+    @property
+    def held_by_train(self) -> bool:
+        """Stands because of another train, not for a stop of its own."""
+        ordered = self.stop_um - self._mover.s < NO_ROOM_UM
+        return self.held and self.wall_other is not None and not ordered
+
+    # -- how to go on -----------------------------------------------------------
+
+    def push(self, until_um: float) -> None:
+        """A hand moves the train, as far as there is room."""
+        mover = self._mover
+        room = min(self.limit_um, until_um) - mover.s
+        speed = self._world.conduct.nudge_speed_mm_s * UM_PER_MM if room > 0.0 else 0.0
+        mover.v, mover.a, self.goal = speed, 0.0, speed
+
+    def roll(self) -> None:
+        """No motor drives: the train runs out."""
+        mover = self._mover
+        self.goal = 0.0
+        rate = self.coast
+        room = self.limit_um - mover.s
+        if mover.v * mover.v > 2.0 * rate * max(room, 0.0):
+            # A hand, or the train ahead, is in the way: it does not roll through it.
+            rate = self._hard_stop(room)
+        self._slow(rate)
+
+    def drive(self) -> None:
+        """The motor drives: go for the speed it is given, or stop where it must."""
+        mover = self._mover
+        room = self.limit_um - mover.s
+        goal = mover.power.goal_um_s
+        if self._leader is not None and self._must_follow(self._leader):
+            goal = min(goal, self._leader.speed_now())
+            self._following = True
+        if mover.v == 0.0 and room < NO_ROOM_UM:
+            goal = 0.0
+        if goal > 0.0 and mover.v > 0.0 and room < inf:
+            brake_at = k.distance_until_braking(mover.v, 0.0, self.brake, room)
+            self._braking = self._braking or brake_at <= 0.0
+        if self._braking:
+            self.goal = 0.0
+            self._slow(self._hard_stop(room))
+            return
+        self.goal = goal
+        if mover.v < goal:
+            mover.a = self.rate
+        elif mover.v > goal:
+            mover.a = -self.brake
+        else:
+            mover.a = 0.0
+
+    def _hard_stop(self, room: float) -> float:
+        """Deceleration that ends at the limit; past it, within the clear length behind it."""
+        v = self._mover.v
+        if room > 0.0:
+            return v * v / (2.0 * room)
+        room += self.headway_um
+        return max(self.brake, v * v / (2.0 * room)) if room > 0.0 else inf
+
+    def _slow(self, rate: float) -> None:
+        mover = self._mover
+        if rate == inf:
+            mover.v = 0.0
+        mover.a = -rate if mover.v > 0.0 else 0.0
+
+    def _must_follow(self, leader: Mover) -> bool:
+        return self._following or self._slack(leader) <= CLOSE_UM
+
+    def _slack(self, leader: Mover) -> float:
+        """Room to the leader beyond what it takes to stop."""
+        mover = self._mover
+        room = leader.place_now() + self._leader_offset - mover.s
+        return room - mover.v * mover.v / (2.0 * self.brake)
+
+    def note(self, kind: Next) -> None:
+        """An event that was coming is here: remember what it began."""
+        self._braking = self._braking or kind is Next.BRAKE
+        self._following = self._following or kind is Next.FOLLOW
+
+    # -- what happens next ------------------------------------------------------
+
+    def coming(self, place_um: float, push_until_um: float | None) -> Coming | None:
+        """The next thing that happens to the train; None while nothing will.
+
+        ``place_um`` is the next place of its path; ``push_until_um`` where a hand
+        lets go, None when there is no hand.
+        """
+        mover = self._mover
+        s, v, a = mover.s, mover.v, mover.a
+        distance, kind = place_um - s, Next.PLACE
+        if push_until_um is not None:
+            room = min(push_until_um, self.limit_um) - s
+            if room < distance:
+                distance, kind = room, Next.PUSHED
+        elif a != 0.0:
+            to_goal = k.distance_to_speed(v, self.goal, a)
+            if to_goal < distance:
+                distance, kind = to_goal, Next.SPEED
+        if push_until_um is None and self.limit_um < inf and self.goal > 0.0:
+            to_brake = k.distance_until_braking(v, a, self.brake, self.limit_um - s)
+            if to_brake < distance:
+                distance, kind = to_brake, Next.BRAKE
+        distance = max(distance, 0.0)
+        after = k.time_over(v, a, distance)
+        if self._leader is not None and not self._following and push_until_um is None:
+            t = self._time_to_follow(self._leader)
+            if t < after:
+                place = min(s + v * t + a * t * t / 2.0, place_um)
+                return Coming(t, Next.FOLLOW, place, v + a * t)
+        if after == inf:
+            return None
+        if kind is Next.SPEED:
+            return Coming(after, kind, s + distance, self.goal)
+        place = place_um if kind is Next.PLACE else s + distance
+        return Coming(after, kind, place, k.speed_after(v, a, distance))
+
+    def _time_to_follow(self, leader: Mover) -> float:
+        """When the room to the leader is just enough to stop in."""
+        mover, b = self._mover, self.brake
+        rate = leader.speed_now() - mover.v - mover.v * mover.a / b
+        curve = (leader.a - mover.a - mover.a * mover.a / b) / 2.0
+        return k.first_root(curve, rate, self._slack(leader))
