@@ -9,6 +9,7 @@ from __future__ import annotations
 import multiprocessing
 import os
 import signal
+import threading
 from collections.abc import Callable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from contextlib import contextmanager
@@ -125,6 +126,11 @@ def _doing(work: Work, workers: int) -> Iterator[Do]:
     pool = ProcessPoolExecutor(workers, context, _set_up, (work,))
     try:
         yield lambda jobs, more: _as_they_end(pool, jobs, more)
+    except BaseException:
+        # Nobody waits for these any more, and a job may take long: end them.
+        for child in multiprocessing.active_children():
+            child.terminate()
+        raise
     finally:
         pool.shutdown(wait=True, cancel_futures=True)
 
@@ -159,6 +165,15 @@ def _set_up(work: Work) -> None:
     global _work
     _work = work
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_end_with_parent, daemon=True).start()
+
+
+def _end_with_parent() -> None:
+    """A parent that was killed cannot end its workers: they notice and end themselves."""
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)
 
 
 def _do(job: Job) -> Tally | Settings:

@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+import signal
+import subprocess
+import sys
+import time
 from dataclasses import asdict, replace
+from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
@@ -125,6 +130,47 @@ def test_a_failing_run_is_told_and_leaves_no_process() -> None:
 
     with pytest.raises(RuntimeError, match="made to fail"):
         compared(run, workers=2)
+
+
+@pytest.mark.skipif(not Path("/proc").is_dir(), reason="looks processes up in /proc")
+@pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGTERM, signal.SIGKILL])
+def test_no_worker_outlives_its_parent(how: signal.Signals) -> None:
+    """Workers in the middle of a job that never ends go when the command goes."""
+    program = (
+        "import os, time\n"
+        "from tests import made\n"
+        "from sim.judge.compare import compare_cases\n"
+        "def run(case, seed):\n"
+        "    print(os.getpid(), flush=True)\n"
+        "    while True: time.sleep(0.01)\n"
+        "cases = [made.case(), made.case('half')]\n"
+        "compare_cases(cases, ['', ''], 8, 1, 2, None, run, made.survey)\n"
+    )
+    parent = subprocess.Popen(
+        [sys.executable, "-c", program],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.DEVNULL,
+        text=True,
+        cwd=Path(__file__).resolve().parents[2],
+    )
+    assert parent.stdout is not None
+    workers = [int(parent.stdout.readline()) for _ in range(2)]
+    assert all(alive(w) for w in workers)
+    parent.send_signal(how)
+    parent.wait(timeout=20)
+    parent.stdout.close()
+    until = time.monotonic() + 20
+    while any(alive(w) for w in workers) and time.monotonic() < until:
+        time.sleep(0.05)
+    assert not any(alive(w) for w in workers)
+
+
+def alive(process: int) -> bool:
+    """There, and not merely waiting for somebody to ask how it ended."""
+    try:
+        return Path(f"/proc/{process}/stat").read_text().rpartition(")")[2].split()[0] != "Z"
+    except OSError:
+        return False
 
 
 def test_progress_ends_at_all_jobs() -> None:
