@@ -9,11 +9,12 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.faults.harm import Harm, RouteHarm, SettingWords
+from sim.faults.harm import Harm, RouteHarm
 from sim.faults.model import Fault, FaultSet
-from sim.faults.states import Blocks, FaultTracer, Grid
+from sim.faults.states import Blocks, FaultTracer, Grid, grid
 from sim.layout.model import Layout, Route
 from sim.power.poles import Verdict
+from sim.power.setting_words import setting_words
 from sim.power.trace import Positions, Traced, literal_bits
 from sim.power.unlive import why_not_live
 
@@ -29,12 +30,14 @@ Pair = tuple[str, str]
 class Bad:
     """What is bad, as bytes of shape (fault sets, width).
 
-    ``routes``: the levers ask for the route and it is not live; ``kinds`` splits
-    that by verdict, where it was asked for; ``short``: some supply is shorted;
-    ``joined``: by pair of supplies that rails or wires join.
+    ``dead``: by route, the levers are set for it and it is not live.  ``fresh``:
+    some place of it that is live without faults is not; ``kinds`` splits that by
+    verdict, where it was asked for.  ``short``: some supply is shorted.
+    ``joined``: by pair of supplies, rails or wires join them.
     """
 
-    routes: list[Blocks]
+    dead: list[Blocks]
+    fresh: list[Blocks]
     kinds: list[dict[Verdict, Blocks]]
     short: Blocks
     joined: dict[Pair, Blocks]
@@ -42,7 +45,8 @@ class Bad:
     def map(self, change: Callable[[Blocks], Blocks]) -> Bad:
         """``change`` done to all, kinds left out."""
         joined = {pair: change(b) for pair, b in self.joined.items()}
-        return Bad([change(b) for b in self.routes], [], change(self.short), joined)
+        dead, fresh = [change(b) for b in self.dead], [change(b) for b in self.fresh]
+        return Bad(dead, fresh, [], change(self.short), joined)
 
 
 class PartFaults:
@@ -57,23 +61,35 @@ class PartFaults:
         literal = literal_bits(layout, settings)
         every = (1 << len(settings)) - 1
         self._asked = [_asked(route, literal, every) for route in layout.routes]
+        none = self._tracer.trace(grid(settings, [()]))
+        #: by route and place: settings in which it is not live without any fault
+        self._anyway = [
+            [_any(bad) for bad in why_not_live(none, route)] for route in layout.routes
+        ]
 
-    def bad(self, states: Grid, with_kinds: bool = False) -> Bad:
-        """What is bad in each of ``states``."""
+    def bad(self, states: Grid, with_kinds: bool = False, anyway: bool = False) -> Bad:
+        """What is bad in each of ``states``; ``anyway`` calls all of it fresh."""
         traced = self._tracer.trace(states)
-        routes, kinds = [], []
-        for route, asked in zip(self.layout.routes, self._asked, strict=True):
-            there, worst = states.spread(asked), 0
-            verdicts = {v: bits & there for v, bits in why_not_live(traced, route).items()}
-            for bits in verdicts.values():
-                worst |= bits
-            routes.append(states.blocks(worst))
+        found = Bad([], [], [], states.blocks(traced.short_bits()), {})
+        for r, asked in enumerate(self._asked):
+            there = states.spread(asked)
+            dead = fresh = 0
+            kinds: dict[Verdict, int] = {}
+            for place, verdicts in enumerate(why_not_live(traced, self.layout.routes[r])):
+                known = 0 if anyway else self._anyway[r][place]
+                new = there & ~states.spread(known)
+                for verdict, bits in verdicts.items():
+                    dead |= bits
+                    fresh |= bits & new
+                    kinds[verdict] = kinds.get(verdict, 0) | (bits & new)
+            found.dead.append(states.blocks(dead & there))
+            found.fresh.append(states.blocks(fresh))
             if with_kinds:
-                kinds.append({v: states.blocks(b) for v, b in verdicts.items() if b})
+                found.kinds.append({v: states.blocks(b) for v, b in kinds.items() if b})
         # A common joins supplies on purpose; what counts is whether rails do too.
         apart = self._tracer.trace(states, ("common",)) if self._commons else traced
-        short = states.blocks(traced.short_bits())
-        return Bad(routes, kinds, short, self._joined(apart, states))
+        found.joined = self._joined(apart, states)
+        return found
 
     def _joined(self, traced: Traced[int], states: Grid) -> dict[Pair, Blocks]:
         cluster = [traced.wiring.terminal_clusters[t] for t in traced.wiring.terminal_of]
@@ -90,12 +106,12 @@ class PartFaults:
     def harms(self, bad: Bad, base: Bad, sets: Sequence[FaultSet]) -> list[Harm]:
         """What each of ``sets`` adds to ``base``, which has as many rows, or one for all."""
         count = len(sets)
-        lost, eased, different = (np.zeros(count, np.int64) for _ in range(3))
+        lost, dead, different = (np.zeros(count, np.int64) for _ in range(3))
         told: list[list[RouteHarm]] = [[] for _ in range(count)]
-        for n, (blocks, before) in enumerate(zip(bad.routes, base.routes, strict=True)):
+        for n, (blocks, before) in enumerate(zip(bad.fresh, base.fresh, strict=True)):
             added = blocks & ~before
             lost += _counts(added)
-            eased += _counts(before & ~blocks)
+            dead += _counts(bad.dead[n])
             rows = np.flatnonzero(added.any(axis=1))
             different[rows] += 1
             kinds = bad.kinds[n] if bad.kinds else {}
@@ -103,16 +119,15 @@ class PartFaults:
                 if len(told[q]) < ROUTES_TOLD:
                     told[q].append(self._route_harm(n, kinds, added[q], q))
         joined, pairs = _newly_joined(bad, base, count)
-        short = _counts(bad.short & ~base.short)
-        eased_short = _counts(base.short & ~bad.short)
+        short, shorted = _counts(bad.short & ~base.short), _counts(bad.short)
         return [
             Harm(
                 faults=faults,
                 lost=int(lost[q]),
                 short=int(short[q]),
                 joined=int(joined[q]),
-                eased=int(eased[q]),
-                eased_short=int(eased_short[q]),
+                dead=int(dead[q]),
+                shorted=int(shorted[q]),
                 routes_lost=int(different[q]),
                 routes=tuple(told[q]),
                 supplies=tuple(pairs[q]),
@@ -132,17 +147,11 @@ class PartFaults:
         )
 
 
-def setting_words(layout: Layout, positions: Positions) -> SettingWords:
-    """What the hand has set: gangs by their own name, levers that disagree by theirs."""
-    found: list[tuple[str, str]] = []
-    for control in layout.controls:
-        words = [layout.levers[x].positions[positions[x]] for x in control.levers]
-        if len(set(words)) == 1:
-            found.append((control.id, words[0]))
-        else:
-            ids = [layout.levers[x].id for x in control.levers]
-            found += zip(ids, words, strict=True)
-    return tuple(found)
+def _any(verdicts: dict[Verdict, int]) -> int:
+    found = 0
+    for bits in verdicts.values():
+        found |= bits
+    return found
 
 
 def _asked(route: Route, literal: dict[tuple[int, int], int], every: int) -> int:

@@ -5,9 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from sim.faults.model import Fault, FaultSet
-
-#: Lever and position, in words.
-SettingWords = tuple[tuple[str, str], ...]
+from sim.power.setting_words import SettingWords
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,21 +26,23 @@ class RouteHarm:
 class Harm:
     """What one fault set adds to what is wrong anyway.
 
-    ``lost`` counts routes asked for and not live, over all settings: a route that
-    dies in three settings counts three times.  ``short`` counts settings with a
-    short, ``joined`` settings in which supplies are joined that are apart without
-    the fault, ``eased`` routes that only the fault makes live and ``eased_short``
-    settings that only it frees of their short.  Of two faults
+    ``lost`` counts routes that the levers are set for and of which some place dies
+    that is live without the fault, over all settings: in three settings it counts
+    three times.  ``short`` counts settings with a short, ``joined`` settings in
+    which supplies are joined, that have none without the fault.  Of two faults
     only what neither does alone counts.  ``routes`` are the first of
     ``routes_lost`` different routes; ``supplies`` the pairs joined.
+
+    ``dead`` and ``shorted`` count all routes that are not live and all settings
+    with a short under the fault, those included that were so anyway.
     """
 
     faults: FaultSet
     lost: int
     short: int
     joined: int
-    eased: int
-    eased_short: int = 0
+    dead: int
+    shorted: int
     routes_lost: int = 0
     routes: tuple[RouteHarm, ...] = ()
     supplies: tuple[tuple[str, str], ...] = ()
@@ -140,7 +140,7 @@ def changes(before: Survey, after: Survey) -> FixChange:
     for key in dict.fromkeys([*now, *was]):
         old, new = was.get(key), now.get(key)
         fault = next(h for h in (new, old) if h is not None).faults[0]
-        tolls = _toll(before.healthy, old), _toll(after.healthy, new)
+        tolls = _toll(old or before.healthy), _toll(new or after.healthy)
         found.append(Change(fault, old, new, *tolls))
     found.sort(key=_gain)
     return FixChange(
@@ -152,13 +152,8 @@ def changes(before: Survey, after: Survey) -> FixChange:
     )
 
 
-def _toll(healthy: Harm, harm: Harm | None) -> Toll:
-    if harm is None:
-        return Toll(healthy.lost, healthy.short)
-    return Toll(
-        healthy.lost + harm.lost - harm.eased,
-        healthy.short + harm.short - harm.eased_short,
-    )
+def _toll(harm: Harm) -> Toll:
+    return Toll(harm.dead, harm.shorted)
 
 
 def _gain(change: Change) -> tuple[int, int, str]:

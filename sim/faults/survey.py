@@ -98,9 +98,10 @@ def _survey_part(
     settings = part.own_settings
     finder = PartFaults(part.layout, settings, faults)
     count = len(settings)
-    healthy = finder.bad(grid(settings, [()]), with_kinds=True)
+    healthy = finder.bad(grid(settings, [()]), with_kinds=True, anyway=True)
     nothing = healthy.map(np.zeros_like)
     found.healthy += finder.harms(healthy, nothing, [()])
+    healthy = Bad(nothing.dead, nothing.fresh, [], healthy.short, healthy.joined)
     yield count
     if depth < 1:
         return
@@ -130,7 +131,8 @@ def _batches(settings: Sequence[Positions], sets: Sequence[FaultSet]) -> Iterato
 def _stacked(batches: Sequence[Bad]) -> Bad:
     """The rows of all batches under each other."""
     return Bad(
-        [np.concatenate(rows) for rows in zip(*(b.routes for b in batches), strict=True)],
+        [],
+        [np.concatenate(rows) for rows in zip(*(b.fresh for b in batches), strict=True)],
         [],
         np.concatenate([b.short for b in batches]),
         {pair: np.concatenate([b.joined[pair] for b in batches]) for pair in batches[0].joined},
@@ -151,7 +153,8 @@ def _summed(harms: Sequence[Harm]) -> Harm:
         lost=sum(h.lost for h in harms),
         short=sum(h.short for h in harms),
         joined=sum(h.joined for h in harms),
-        eased=0,
+        dead=sum(h.dead for h in harms),
+        shorted=sum(h.shorted for h in harms),
         routes_lost=sum(h.routes_lost for h in harms),
         routes=tuple(r for h in harms for r in h.routes),
         supplies=tuple(pair for h in harms for pair in h.supplies),

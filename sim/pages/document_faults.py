@@ -33,7 +33,8 @@ def _harm(harm: Harm) -> Document:
         "lost": harm.lost,
         "short": harm.short,
         "joined": harm.joined,
-        "eased": harm.eased,
+        "dead": harm.dead,
+        "shorted": harm.shorted,
         "routes_lost": harm.routes_lost,
         "routes": [
             {
@@ -70,7 +71,7 @@ def _fix(change: FixChange) -> Document:
 
 
 def _sum(harm: Harm) -> Document:
-    return {"dead": harm.lost, "short": harm.short, "joined": harm.joined}
+    return {"dead": harm.dead, "short": harm.short, "joined": harm.joined}
 
 
 def _change(change: Change) -> Document:

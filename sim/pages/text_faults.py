@@ -164,9 +164,9 @@ def _print_notes(page: Page, survey: Survey) -> None:
     kinds = {k for h in (survey.healthy, *survey.single) for r in h.routes for k in r.kinds}
     page.items(
         [
-            "Dead: routes that the levers ask for and that are not live, added up over all "
-            "settings. Shorts, Joins: settings in which a supply is shorted, or two supplies "
-            "are joined.",
+            "Dead: routes that the levers are set for and of which some place is not live "
+            "that is live without the fault, added up over all settings. Shorts, Joins: "
+            "settings in which a supply is shorted, or two supplies are joined.",
             "A lever that does not follow stays where it was while the others of its gang "
             "move; the route is judged as the gang was meant to set it.",
             "A tired contact or joiner still conducts, so tracing cannot tell what it does.",

@@ -8,6 +8,7 @@ from typing import Generic
 
 from sim.layout.model import PLASTIC, Clause, Layout
 from sim.power.batch import T, spread_all
+from sim.power.eliminate import reach_all
 from sim.power.poles import Pattern, PoleState, Source, Verdict, pole_state, sources_of
 from sim.power.wiring import Wiring, wire
 
@@ -117,18 +118,21 @@ def trace_closed(
     closed: Mapping[int, T],
     all_bits: T,
     settings: Sequence[Positions] = (),
+    one_by_one: bool = False,
 ) -> Traced[T]:
     """Trace states in which each element that can change is closed as ``closed`` says.
 
     ``closed`` is by element, for contacts and for permanent elements that
-    ``wiring`` keeps apart; others that it keeps apart count as open.
+    ``wiring`` keeps apart; others that it keeps apart count as open.  With
+    ``one_by_one`` nodes are eliminated, which suits decision diagrams.
     """
     edges = [
         (wiring.cluster_of[layout.elements[i].a], wiring.cluster_of[layout.elements[i].b], bits)
         for i, bits in closed.items()
     ]
     sources = [wiring.terminal_clusters[t] for t in wiring.terminal_of]
-    reach = spread_all(len(layout.nodes), edges, sources, all_bits)
+    find = reach_all if one_by_one else spread_all
+    reach = find(len(layout.nodes), edges, sources, all_bits)
     patterns = _patterns(reach, sources, all_bits)
     return Traced(
         layout,

@@ -45,7 +45,7 @@ def test_all_faults_of_a_scissors_in_all_settings(capsys: pytest.CaptureFixture[
         q, k = divmod(number, len(settings))
         for r, state in enumerate(routes):
             asked_for = all(settings[k][lever] == p for lever, p in needs[r])
-            is_bad = bool(bad.routes[r][q, k // 8] >> (k % 8) & 1)
+            is_bad = bool(bad.dead[r][q, k // 8] >> (k % 8) & 1)
             assert is_bad == (asked_for and state != "live")
     ratio = singly / once
     with capsys.disabled():

@@ -65,10 +65,12 @@ def test_the_four_jumper_fix_shows_both_sides() -> None:
     """
     two, four = survey(case(loops() + TWO)), survey(case(loops() + FOUR))
     contacts = [h for h in two.single if h.faults[0].kind == "contact open"]
-    # Through, every frog hangs on its one contact.  The diagonals are dead anyway
-    # between their gaps, which do not lie opposite each other.
+    # Every frog hangs on its one contact, through and diverging.  That the diagonals
+    # are dead anyway between gaps which do not lie opposite each other hides nothing.
     assert sorted(h.faults[0].part for h in contacts if h.lost) == [
-        f"board/scissors/{turnout}-through" for turnout in ("AE", "AW", "BE", "BW")
+        f"board/scissors/{turnout}-{way}"
+        for turnout in ("AE", "AW", "BE", "BW")
+        for way in ("diverging", "through")
     ]
     assert all(h.short == 0 for h in contacts)
     cured = [h for h in four.single if h.faults[0].kind == "contact open"]

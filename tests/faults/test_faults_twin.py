@@ -29,7 +29,7 @@ def _compare(layout: Layout, states: Grid, bad: Bad) -> int:
             twin.nets(asked, _plain(faults))
             assert _bit(bad.short, q, k) == bool(twin.short_supplies()), (faults, asked)
             for route, state, blocks in zip(
-                layout.routes, twin.routes(), bad.routes, strict=True
+                layout.routes, twin.routes(), bad.dead, strict=True
             ):
                 is_asked = all(asked[p.lever] == p.position for p in route.points)
                 assert _bit(blocks, q, k) == (is_asked and state != "live"), (

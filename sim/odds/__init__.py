@@ -1,0 +1,1 @@
+"""Exact odds: probabilities without sampling, and what decides them."""

@@ -1,0 +1,132 @@
+"""What may fail, with what chance, as variables of decision diagrams."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+from sim.layout.model import Layout
+from sim.odds.diagrams import Diagrams, When
+from sim.power.trace import Positions, Traced, closed_bits, trace_closed
+from sim.power.wiring import is_permanent, wire
+
+
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """One element or lever that may fail.
+
+    ``chance`` is the probability that it is failed: that a contact which should be
+    closed is open, that a joiner or wire is off, that a lever is not where it was
+    sent.
+    """
+
+    part: str
+    kind: str  #: an element's kind, or ``lever``
+    index: int
+    chance: float
+
+
+class Doubts:
+    """All doubts of a layout, numbered in the order in which tracing meets them.
+
+    Numbering along the track keeps diagrams small: what decides together lies
+    together.
+    """
+
+    def __init__(self, layout: Layout) -> None:
+        self.layout = layout
+        elements = [
+            Doubt(e.id, e.kind, i, e.opens)
+            for i, e in enumerate(layout.elements)
+            if e.kind != "gap" and e.opens > 0.0
+        ]
+        levers = [
+            Doubt(x.id, "lever", i, x.fails)
+            for i, x in enumerate(layout.levers)
+            if x.fails > 0.0
+        ]
+        self.all = tuple(_along(layout, elements, levers))
+        self.chances = tuple(d.chance for d in self.all)
+        self._element = {d.index: v for v, d in enumerate(self.all) if d.kind != "lever"}
+        self._lever = {d.index: v for v, d in enumerate(self.all) if d.kind == "lever"}
+        loose = [i for i in self._element if is_permanent(layout.elements[i])]
+        self._wiring = wire(layout, switched=loose)
+
+    def traced(self, diagrams: Diagrams, asked: Positions) -> Traced[When]:
+        """Everything about the setting ``asked``, as functions of what has failed."""
+        literal = dict(self._literals(diagrams, asked))
+        always = diagrams.always
+        closed: dict[int, When] = {}
+        for i, e in enumerate(self.layout.elements):
+            if e.kind == "contact":
+                closed[i] = closed_bits(e.when, literal, always) & self._good(diagrams, i)
+            elif i in self._element:
+                closed[i] = self._good(diagrams, i)
+        return trace_closed(self.layout, self._wiring, closed, always, one_by_one=True)
+
+    def _good(self, diagrams: Diagrams, element: int) -> When:
+        variable = self._element.get(element)
+        return diagrams.always if variable is None else ~diagrams.failed(variable)
+
+    def _literals(
+        self, diagrams: Diagrams, asked: Positions
+    ) -> Iterator[tuple[tuple[int, int], When]]:
+        """When each lever stands at each position.
+
+        A lever that fails stays where it was.  With two positions that is the
+        other one; with more it is taken to have come from rest, or, where it is
+        sent to rest, from the position after it.
+        """
+        for lever, position in enumerate(asked):
+            variable = self._lever.get(lever)
+            if variable is None:
+                yield (lever, position), diagrams.always
+                continue
+            described = self.layout.levers[lever]
+            other = described.rest
+            if other == position:
+                other = (position + 1) % len(described.positions)
+            stays = diagrams.failed(variable)
+            yield (lever, other), stays
+            yield (lever, position), ~stays
+
+
+def _along(
+    layout: Layout, elements: Iterable[Doubt], levers: Iterable[Doubt]
+) -> Iterator[Doubt]:
+    """Doubts in the order of a walk from the poles outward, levers at their contacts."""
+    by_element = {d.index: d for d in elements}
+    by_lever = {d.index: d for d in levers}
+    for i in _walk(layout):
+        for clause in layout.elements[i].when:
+            for lever, _ in clause:
+                if lever in by_lever:
+                    yield by_lever.pop(lever)
+        if i in by_element:
+            yield by_element.pop(i)
+    yield from by_lever.values()
+    yield from by_element.values()
+
+
+def _walk(layout: Layout) -> Iterator[int]:
+    """Elements in the order in which they are met, breadth first.
+
+    All poles are one front; what no pole can reach comes last.
+    """
+    touching: list[list[int]] = [[] for _ in layout.nodes]
+    for i, e in enumerate(layout.elements):
+        if e.kind != "gap":
+            touching[e.a].append(i)
+            touching[e.b].append(i)
+    poles = [p for s in layout.supplies for p in (s.plus, s.minus)]
+    met_nodes: set[int] = set()
+    met: set[int] = set()
+    for start in (poles, *([n] for n in range(len(layout.nodes)))):
+        front = [n for n in start if n not in met_nodes]
+        while front:
+            met_nodes.update(front)
+            found = dict.fromkeys(i for n in front for i in touching[n] if i not in met)
+            met.update(found)
+            yield from found
+            ends = [n for i in found for n in (layout.elements[i].a, layout.elements[i].b)]
+            front = [n for n in dict.fromkeys(ends) if n not in met_nodes]
