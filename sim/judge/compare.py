@@ -111,7 +111,7 @@ def _survey(case: Case, each: bool) -> Settings:
         Joint(tuple(j.poles), j.how) for setting in found.settings for j in setting.joined
     }
     return Settings(
-        total=found.total,
+        total=len(found.settings),
         dead=sum(s.dead for s in found.settings),
         short=sum(s.short for s in found.settings),
         joined=tuple(sorted(joined)),

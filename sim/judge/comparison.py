@@ -20,9 +20,9 @@ class Joint:
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """Settings of the levers: how many are dead or shorted, and what they join.
+    """Settings of the levers: how many were charted, dead or shorted, and what they join.
 
-    ``skipped`` says why nothing was counted; the numbers are 0 then.
+    ``skipped`` says why only those that the timetable uses were charted.
     """
 
     total: int

@@ -55,8 +55,6 @@ def _doubt(difference: Difference) -> str:
 
 def _settings(before: CaseResult, after: CaseResult) -> list[str]:
     old, new = before.settings, after.settings
-    if new.skipped or old.skipped:
-        return []
     said = []
     if new.short or old.short:
         was = "" if (old.short, old.total) == (new.short, new.total) else _was(old.short)

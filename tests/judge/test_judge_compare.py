@@ -275,7 +275,15 @@ def test_verdict_warns_of_chance() -> None:
     assert says[1] == "Chance alone could do as much (p = 1): make more runs."
 
 
-def test_verdict_is_silent_on_settings_that_were_not_charted() -> None:
-    skipped = Settings(0, 0, 0, (), "too many")
-    found = compare_cases(CASES, NOTES, 8, 1, 1, None, made.luck, lambda _: skipped)
-    assert not any("setting" in s.lower() for s in verdict(found, 1))
+def test_verdict_on_shorts_that_were_there_before() -> None:
+    def says(before: int, after: int) -> tuple[str, ...]:
+        def survey(of: Case) -> Settings:
+            return Settings(4, 0, before if of.fix is None else after)
+
+        found = compare_cases(CASES, NOTES, 8, 1, 1, None, made.luck, survey)
+        return verdict(found, 1)[1:]
+
+    assert says(0, 0) == ()
+    assert says(1, 1) == ("Shorts in 1 of 4 settings.",)
+    assert says(2, 1) == ("Shorts in 1 of 4 settings (2 as built).",)
+    assert says(2, 0) == ("Shorts in 0 of 4 settings (2 as built).",)
