@@ -63,6 +63,7 @@ class Network:
     poles: tuple[int, ...]
     cells: tuple[tuple[Cell, ...], ...]
     taps: tuple[tuple[int, int], ...]  #: by element: the nodes that it joins
+    contacts: frozenset[int]  #: branches that are contacts
 
     def station(self, section: int, place_um: int) -> int:
         """The node at which a pickup at that place of ``section`` is counted."""
@@ -128,6 +129,7 @@ def build_network(layout: Layout) -> Network:
         tuple(poles),
         tuple(chain.cells),
         tuple(joined),
+        frozenset(b for e, b in branch_of.items() if layout.elements[e].kind == "contact"),
     )
 
 

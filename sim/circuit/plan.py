@@ -4,38 +4,46 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sim.circuit.network import Network
 
 #: A leaf holds a module's branches, or where there are more than this, some pieces'.
 BRANCHES_IN_A_LEAF = 160
+#: Parts that a joint puts together: more make it wider, fewer make the tree higher.
+PARTS_OF_A_JOINT = 4
 
 
 @dataclass(frozen=True, slots=True)
 class Leaf:
-    """Branches that are reduced together. ``index`` gives each node its row; the first
-    ``kept`` rows are nodes that something outside touches too."""
+    """Branches that are reduced together. ``index`` gives each node its row.
+
+    The first ``kept`` rows are nodes that something outside touches too; up to
+    ``core`` follow those that a contact touches, whose state may change.
+    """
 
     branches: tuple[int, ...]
     index: dict[int, int]
     kept: int
+    core: int
 
 
 @dataclass(frozen=True, slots=True)
 class Joint:
-    """Two halves put together: rows for the kept nodes of both, the first ``kept`` stay."""
+    """Parts put together: rows for the kept nodes of all, the first ``kept`` stay.
 
-    left: int
-    right: int
+    ``rows`` gives by part the rows of its kept nodes (``moved`` the same as plain
+    numbers), ``squares`` the places of its matrix in the joint's, row after row.
+    """
+
+    parts: tuple[int, ...]
     size: int
     kept: int
-    left_at: Any
-    right_at: Any
-    left_square: Any
-    right_square: Any
+    rows: tuple[NDArray[np.intp], ...]
+    moved: tuple[tuple[int, ...], ...]
+    squares: tuple[NDArray[np.intp], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,23 +162,34 @@ def _with_tree(
     inside: list[dict[int, int]] = []  #: by leaf or joint: users inside of each kept node
     for branches, nodes in zip(ordered, touched, strict=True):
         kept = [n for n in nodes if uses[n] > 1]
-        rest = [n for n in nodes if uses[n] == 1]
-        index = {n: row for row, n in enumerate([*kept, *rest])}
-        leaves.append(Leaf(tuple(branches), index, len(kept)))
+        loose = [
+            n
+            for b in branches
+            if b in network.contacts
+            for n in (network.branches[b].a, network.branches[b].b)
+        ]
+        core = [n for n in dict.fromkeys(loose) if uses[n] == 1]
+        deep = set(core)
+        rest = [n for n in nodes if uses[n] == 1 and n not in deep]
+        index = {n: row for row, n in enumerate([*kept, *core, *rest])}
+        leaves.append(Leaf(tuple(branches), index, len(kept), len(kept) + len(core)))
         kept_of.append(kept)
         inside.append(dict.fromkeys(kept, 1))
     joints: list[Joint] = []
     level = list(range(len(leaves)))
     parent: dict[int, int] = {}
     while len(level) > 1:
-        higher = []
-        for k in range(0, len(level) - 1, 2):
-            left, right = level[k], level[k + 1]
+        higher: list[int] = []
+        for k in range(0, len(level), PARTS_OF_A_JOINT):
+            parts = tuple(level[k : k + PARTS_OF_A_JOINT])
+            if len(parts) == 1 and len(level) > 1:
+                higher += parts
+                continue
             number = len(leaves) + len(joints)
-            parent[left] = parent[right] = number
-            joints.append(_joint(left, right, kept_of, inside, uses))
+            parent.update(dict.fromkeys(parts, number))
+            joints.append(_joint(parts, kept_of, inside, uses))
             higher.append(number)
-        level = [*higher, *level[len(level) - len(level) % 2 :]]
+        level = higher
     top = kept_of[-1]
     others = [n for n in sorted(at_root) if n not in set(top)]
     root_index = {n: row for row, n in enumerate([*top, *others])}
@@ -187,31 +206,24 @@ def _with_tree(
 
 
 def _joint(
-    left: int,
-    right: int,
+    parts: tuple[int, ...],
     kept_of: list[list[int]],
     inside: list[dict[int, int]],
     uses: dict[int, int],
 ) -> Joint:
-    nodes = list(dict.fromkeys([*kept_of[left], *kept_of[right]]))
-    count = {n: inside[left].get(n, 0) + inside[right].get(n, 0) for n in nodes}
-    kept = [n for n in nodes if count[n] < uses[n]]
-    rest = [n for n in nodes if count[n] == uses[n]]
+    count: dict[int, int] = {}
+    for part in parts:
+        for node in kept_of[part]:
+            count[node] = count.get(node, 0) + inside[part][node]
+    kept = [n for n in count if count[n] < uses[n]]
+    rest = [n for n in count if count[n] == uses[n]]
     row = {n: k for k, n in enumerate([*kept, *rest])}
+    moved = tuple(tuple(row[n] for n in kept_of[part]) for part in parts)
+    rows = tuple(np.array(at, dtype=np.intp) for at in moved)
+    squares = tuple((len(row) * at[:, None] + at).ravel() for at in rows)
     kept_of.append(kept)
     inside.append({n: count[n] for n in kept})
-    left_at = np.array([row[n] for n in kept_of[left]], dtype=np.intp)
-    right_at = np.array([row[n] for n in kept_of[right]], dtype=np.intp)
-    return Joint(
-        left,
-        right,
-        len(nodes),
-        len(kept),
-        left_at,
-        right_at,
-        np.ix_(left_at, left_at),
-        np.ix_(right_at, right_at),
-    )
+    return Joint(parts, len(row), len(kept), rows, moved, squares)
 
 
 def _line(leaf: int, parent: dict[int, int]) -> tuple[int, ...]:

@@ -17,7 +17,7 @@ two ports are in one island just where their mutual resistance is 1 ohm or more.
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TypeVar
 
@@ -28,12 +28,13 @@ from sim.circuit.network import Network
 from sim.circuit.plan import Joint, Leaf, Plan, make_plan
 
 Matrix = NDArray[np.float64]
-K = TypeVar("K")
+T = TypeVar("T")
+Pairs = list[tuple[int, int]]
 
 #: Below this a resistance counts as this: far below any joint of metal (ohm).
 LEAST_OHM = 1e-6
-#: An inverse with a greater entry than this (ohm) may be of an island without a tie.
-SUSPECT_OHM = 1e7
+#: What grounds a node of an island that is eliminated whole (siemens).
+GROUND_S = 1.0
 #: States remembered for each leaf and joint.
 REMEMBERED = 512
 
@@ -57,12 +58,22 @@ class Ports:
 @dataclass(slots=True)
 class _Small:
     """What is known of a leaf or joint: ``matrix`` over its kept nodes; how what it
-    eliminated hangs on those (``hang``), and its own resistance (``inner``)."""
+    eliminated hangs on those (``hang``), and its own resistance (``inner``).  ``pairs``
+    tell which kept nodes it joins."""
 
     number: int
     matrix: Matrix
     hang: Matrix
     inner: Matrix
+    pairs: Pairs
+
+
+@dataclass(slots=True)
+class _Stem:
+    """A leaf without its contacts, and with what cannot change eliminated once for all."""
+
+    fixed: tuple[tuple[int, float], ...]  #: permanent branches that are not as built
+    small: _Small
 
 
 class Reduction:
@@ -71,21 +82,22 @@ class Reduction:
     def __init__(self, network: Network) -> None:
         self.network = network
         self.plan: Plan = make_plan(network)
-        self._worth: list[dict[int, float]] = [{} for _ in self.plan.leaves]
-        self._base = [_base_of(leaf, network) for leaf in self.plan.leaves]
-        self._leaf_memo: list[OrderedDict[frozenset[tuple[int, float]], _Small]] = [
-            OrderedDict() for _ in self.plan.leaves
-        ]
-        self._joint_memo: list[OrderedDict[tuple[int, int], _Small]] = [
-            OrderedDict() for _ in self.plan.joints
-        ]
-        count = len(self.plan.leaves) + len(self.plan.joints)
+        leaves, joints = self.plan.leaves, self.plan.joints
+        self._made = 0
+        #: by leaf: siemens of closed contacts, and of permanent branches not as built
+        self._closed: list[dict[int, float]] = [{} for _ in leaves]
+        self._fixed: list[dict[int, float]] = [{} for _ in leaves]
+        self._stems = [self._stem(leaf, {}) for leaf in leaves]
+        self._leaf_memo: list[OrderedDict[object, _Small]] = [OrderedDict() for _ in leaves]
+        self._joint_memo: list[OrderedDict[object, _Small]] = [OrderedDict() for _ in joints]
+        self._root_memo: OrderedDict[object, tuple[Matrix, Matrix, Matrix]] = OrderedDict()
+        count = len(leaves) + len(joints)
         self._small: list[_Small | None] = [None] * count
         self._seen: list[tuple[Matrix, Matrix]] = [_NOTHING] * count
-        self._at: list[tuple[int, ...]] = [()] * len(self.plan.leaves)
-        self._made = 0
-        self._stale = set(range(len(self.plan.leaves)))
+        self._at: dict[int, tuple[int, ...]] = {}
+        self._stale = set(range(len(leaves)))
         self._on = [True] * (len(network.poles) // 2)
+        self.set({b: network.branches[b].ohm for b in network.contacts})
 
     def set(self, changes: Mapping[int, float | None]) -> None:
         """Give branches other ohms; None opens one."""
@@ -93,14 +105,15 @@ class Reduction:
             leaf = self.plan.leaf_of[branch]
             if leaf < 0:
                 continue
-            worth = self._worth[leaf]
             siemens = 0.0 if ohm is None else 1.0 / max(ohm, LEAST_OHM)
-            change = siemens - 1.0 / max(self.network.branches[branch].ohm, LEAST_OHM)
-            if worth.get(branch, 0.0) != change:
-                if change == 0.0:
+            if branch in self.network.contacts:
+                worth, usual = self._closed[leaf], 0.0
+            else:
+                worth, usual = self._fixed[leaf], _siemens(self.network, branch)
+            if worth.get(branch, usual) != siemens:
+                worth[branch] = siemens
+                if siemens == usual:
                     del worth[branch]
-                else:
-                    worth[branch] = change
                 self._stale.add(leaf)
 
     def switch(self, supply: int, on: bool) -> None:
@@ -114,26 +127,34 @@ class Reduction:
         top = self._small[-1]
         assert top is not None
         hang, inner = self._seen[-1]
-        root, share_root, short_a = self._root(top.matrix)
-        ohm = inner + hang @ root @ hang.T
+        key = top.number, *self._on
+        root = self._root_memo.get(key)
+        if root is None:
+            root = _remember(self._root_memo, key, self._root(top))
+        across, share_root, short_a = root
+        ohm = inner + hang @ across @ hang.T
         share = hang @ share_root
-        back = np.argsort(order)
-        return Ports(ohm[np.ix_(back, back)].tolist(), share[back].tolist(), short_a.tolist())
+        if order != list(range(len(order))):
+            back = np.argsort(order)
+            ohm, share = ohm[back][:, back], share[back]
+        return Ports(ohm.tolist(), share.tolist(), short_a.tolist())
 
     def _place(self, nodes: Sequence[int]) -> list[int]:
         """Deal the ports out to leaves; positions in ``nodes`` in the order of the leaves."""
         wanted: dict[int, list[int]] = {}
+        home = self.plan.home
         for position, node in enumerate(nodes):
-            wanted.setdefault(self.plan.home[node], []).append(position)
+            wanted.setdefault(home[node], []).append(position)
         order: list[int] = []
-        for leaf in range(len(self.plan.leaves)):
-            positions = wanted.get(leaf, [])
+        at: dict[int, tuple[int, ...]] = {}
+        for leaf in sorted(wanted):
             local = self.plan.leaves[leaf].index
-            at = tuple(local[nodes[p]] for p in positions)
-            order += positions
-            if at != self._at[leaf]:
-                self._at[leaf] = at
+            at[leaf] = tuple(local[nodes[p]] for p in wanted[leaf])
+            order += wanted[leaf]
+            if at[leaf] != self._at.get(leaf):
                 self._stale.add(leaf)
+        self._stale.update(leaf for leaf in self._at if leaf not in at)
+        self._at = at
         return order
 
     def _climb(self) -> None:
@@ -149,64 +170,91 @@ class Reduction:
 
     def _renew_leaf(self, number: int) -> None:
         leaf, memo = self.plan.leaves[number], self._leaf_memo[number]
-        key = frozenset(self._worth[number].items())
+        stem = self._stems[number]
+        fixed = tuple(sorted(self._fixed[number].items()))
+        if stem.fixed != fixed:
+            stem = self._stems[number] = self._stem(leaf, self._fixed[number])
+        key = stem.small.number, frozenset(self._closed[number].items())
         small = memo.get(key)
         if small is None:
-            matrix = self._base[number].copy()
-            for branch, change in sorted(self._worth[number].items()):
-                b = self.network.branches[branch]
-                _conduct(matrix, leaf.index[b.a], leaf.index[b.b], change)
-            small = _remember(memo, key, self._eliminate(matrix, leaf.kept))
+            matrix, pairs = stem.small.matrix.copy(), list(stem.small.pairs)
+            for branch, siemens in sorted(self._closed[number].items()):
+                pairs += self._conduct(matrix, leaf.index, branch, siemens)
+            small = self._eliminate(matrix, leaf.kept, pairs)
+            _remember(memo, key, small)
         self._small[number] = small
-        at = self._at[number]
-        if not at:
-            self._seen[number] = np.zeros((0, leaf.kept)), np.zeros((0, 0))
-            return
-        kept = leaf.kept
-        hang = np.zeros((len(at), kept))
-        inside = np.zeros((len(at), small.inner.shape[0]))
-        for row, place in enumerate(at):
-            if place < kept:
-                hang[row, place] = 1.0
-            else:
-                inside[row, place - kept] = 1.0
-        self._seen[number] = hang + inside @ small.hang, inside @ small.inner @ inside.T
+        self._seen[number] = _inside(leaf, stem.small, small, self._at.get(number, ()))
+
+    def _stem(self, leaf: Leaf, fixed: Mapping[int, float]) -> _Stem:
+        network = self.network
+        matrix = np.zeros((len(leaf.index), len(leaf.index)))
+        pairs: Pairs = []
+        for branch in leaf.branches:
+            if branch not in network.contacts:
+                siemens = fixed.get(branch, _siemens(network, branch))
+                pairs += self._conduct(matrix, leaf.index, branch, siemens)
+        small = self._eliminate(matrix, leaf.core, pairs)
+        return _Stem(tuple(sorted(fixed.items())), small)
+
+    def _conduct(
+        self, matrix: Matrix, index: Mapping[int, int], branch: int, siemens: float
+    ) -> Pairs:
+        """Add a branch to a matrix; the rows that it joins."""
+        b = self.network.branches[branch]
+        pair = index[b.a], index[b.b]
+        _conduct(matrix, *pair, siemens)
+        return [pair] if siemens else []
 
     def _renew_joint(self, number: int, joint: Joint) -> None:
-        left, right = self._small[joint.left], self._small[joint.right]
-        assert left is not None
-        assert right is not None
+        parts = [self._small[part] for part in joint.parts]
         memo = self._joint_memo[number - len(self.plan.leaves)]
-        key = left.number, right.number
+        key = tuple(part.number for part in parts if part is not None)
         small = memo.get(key)
         if small is None:
-            matrix = np.zeros((joint.size, joint.size))
-            matrix[joint.left_square] += left.matrix
-            matrix[joint.right_square] += right.matrix
-            small = _remember(memo, key, self._eliminate(matrix, joint.kept))
+            flat = np.zeros(joint.size * joint.size)
+            pairs: Pairs = []
+            for part, square, rows in zip(parts, joint.squares, joint.moved, strict=True):
+                assert part is not None
+                flat[square] += part.matrix.ravel()
+                pairs += [(rows[a], rows[b]) for a, b in part.pairs]
+            matrix = flat.reshape(joint.size, joint.size)
+            small = self._eliminate(matrix, joint.kept, pairs)
+            _remember(memo, key, small)
         self._small[number] = small
         self._seen[number] = _joined(self._seen, joint, small)
 
-    def _eliminate(self, matrix: Matrix, kept: int) -> _Small:
-        """Keep the first ``kept`` nodes, eliminate the others."""
-        self._made += 1
-        inner_block = matrix[kept:, kept:]
-        tie = matrix[:kept, kept:]
-        inner = _inverse(inner_block, tie)
-        hang = -inner @ tie.T
-        return _Small(self._made, matrix[:kept, :kept] + tie @ hang, hang, inner)
+    def _eliminate(self, matrix: Matrix, kept: int, pairs: Pairs) -> _Small:
+        """Keep the first ``kept`` rows, eliminate the others; ``matrix`` is used up.
 
-    def _root(self, top: Matrix) -> tuple[Matrix, Matrix, Matrix]:
+        ``pairs`` are rows that something joins.
+        """
+        self._made += 1
+        size = len(matrix)
+        head = _heads(size, pairs)
+        for row in range(kept, size):
+            if head[row] == row:  # the lowest of its island: nothing kept is in it
+                matrix[row, row] += GROUND_S
+        left = [(row, head[row]) for row in range(kept) if head[row] != row]
+        top = matrix[:kept, :kept]
+        if kept == size:
+            return _Small(self._made, top, np.zeros((0, kept)), _NOTHING[1], left)
+        tie = matrix[:kept, kept:]
+        inner = np.asarray(np.linalg.inv(matrix[kept:, kept:]), dtype=np.float64)
+        hang = -inner @ tie.T
+        return _Small(self._made, top + tie @ hang, hang, inner, left)
+
+    def _root(self, top: _Small) -> tuple[Matrix, Matrix, Matrix]:
         """Resistances of the poles and what else is at the root, and the supplies' part."""
         plan, network = self.plan, self.network
-        matrix = np.zeros((plan.root_size, plan.root_size))
-        matrix[: len(top), : len(top)] = top
+        size, kept = plan.root_size, len(top.matrix)
+        matrix = np.zeros((size, size))
+        matrix[:kept, :kept] = top.matrix
+        pairs = list(top.pairs)
         for branch in plan.root_branches:
-            b = network.branches[branch]
-            siemens = 1.0 / max(b.ohm, LEAST_OHM)
-            _conduct(matrix, plan.root_index[b.a], plan.root_index[b.b], siemens)
+            siemens = _siemens(network, branch)
+            pairs += self._conduct(matrix, plan.root_index, branch, siemens)
         supplies = network.layout.supplies
-        feed = np.zeros((plan.root_size, len(supplies)))
+        feed = np.zeros((size, len(supplies)))
         inside = np.zeros(len(supplies))
         for number, supply in enumerate(supplies):
             if not self._on[number]:
@@ -214,15 +262,16 @@ class Reduction:
             siemens = 1.0 / max(supply.internal_ohm, LEAST_OHM)
             plus, minus = (plan.root_index[p] for p in network.poles[2 * number :][:2])
             _conduct(matrix, plus, minus, siemens)
+            pairs.append((plus, minus))
             if plus != minus:
                 feed[plus, number], feed[minus, number] = siemens, -siemens
             inside[number] = siemens
-        root = _grounded(matrix, np.zeros((0, plan.root_size)))
+        root = self._eliminate(matrix, 0, pairs).inner
         share = root @ feed
         return root, share, np.diag(inside) - feed.T @ share
 
 
-def _remember(memo: OrderedDict[K, _Small], key: K, small: _Small) -> _Small:
+def _remember(memo: OrderedDict[object, T], key: object, small: T) -> T:
     memo[key] = small
     if len(memo) > REMEMBERED:
         memo.popitem(last=False)
@@ -235,31 +284,51 @@ _NOTHING: tuple[Matrix, Matrix] = (np.zeros((0, 0)), np.zeros((0, 0)))
 def _joined(
     seen: list[tuple[Matrix, Matrix]], joint: Joint, small: _Small
 ) -> tuple[Matrix, Matrix]:
-    """Ports of both halves of a joint, seen from what the joint keeps."""
-    (hang_l, inner_l), (hang_r, inner_r) = seen[joint.left], seen[joint.right]
-    m, n = len(hang_l), len(hang_r)
-    if m + n == 0:
-        return np.zeros((0, joint.kept)), inner_l
-    hang = np.zeros((m + n, joint.size))
-    hang[:m, joint.left_at] = hang_l
-    hang[m:, joint.right_at] = hang_r
-    inner = np.zeros((m + n, m + n))
-    inner[:m, :m] = inner_l
-    inner[m:, m:] = inner_r
+    """Ports of all parts of a joint, seen from what the joint keeps."""
+    counts = [len(seen[part][0]) for part in joint.parts]
+    total = sum(counts)
+    if total == 0:
+        return np.zeros((0, joint.kept)), _NOTHING[1]
+    hang = np.zeros((total, joint.size))
+    inner = np.zeros((total, total))
+    begin = 0
+    for part, count, rows in zip(joint.parts, counts, joint.rows, strict=True):
+        if count:
+            end = begin + count
+            hang[begin:end, rows], inner[begin:end, begin:end] = seen[part]
+            begin = end
     gone = hang[:, joint.kept :]
-    if gone.shape[1]:
+    if joint.size > joint.kept:
         inner += gone @ small.inner @ gone.T
         return hang[:, : joint.kept] + gone @ small.hang, inner
     return hang, inner
 
 
-def _base_of(leaf: Leaf, network: Network) -> Matrix:
-    """The leaf with every branch at its own ohms."""
-    matrix = np.zeros((len(leaf.index), len(leaf.index)))
-    for branch in leaf.branches:
-        b = network.branches[branch]
-        _conduct(matrix, leaf.index[b.a], leaf.index[b.b], 1.0 / max(b.ohm, LEAST_OHM))
-    return matrix
+def _inside(
+    leaf: Leaf, stem: _Small, small: _Small, at: tuple[int, ...]
+) -> tuple[Matrix, Matrix]:
+    """Ports of a leaf, given by row, seen from what it keeps."""
+    kept, core = leaf.kept, leaf.core
+    if not at:
+        return np.zeros((0, kept)), _NOTHING[1]
+    hang = np.zeros((len(at), core))
+    inner = np.zeros((len(at), len(at)))
+    deep = [n for n, row in enumerate(at) if row >= core]
+    rows = [at[n] - core for n in deep]
+    hang[deep] = stem.hang[rows]
+    inner[np.ix_(deep, deep)] = stem.inner[np.ix_(rows, rows)]
+    for n, row in enumerate(at):
+        if row < core:
+            hang[n, row] = 1.0
+    gone = hang[:, kept:]
+    if core > kept:
+        inner += gone @ small.inner @ gone.T
+        return hang[:, :kept] + gone @ small.hang, inner
+    return hang, inner
+
+
+def _siemens(network: Network, branch: int) -> float:
+    return 1.0 / max(network.branches[branch].ohm, LEAST_OHM)
 
 
 def _conduct(matrix: Matrix, a: int, b: int, siemens: float) -> None:
@@ -270,43 +339,21 @@ def _conduct(matrix: Matrix, a: int, b: int, siemens: float) -> None:
         matrix[b, a] -= siemens
 
 
-def _inverse(block: Matrix, tie: Matrix) -> Matrix:
-    """The inverse of ``block``; islands that ``tie`` does not tie to anything are grounded."""
-    if not len(block):
-        return block
-    try:
-        inverse = np.asarray(np.linalg.inv(block), dtype=np.float64)
-        if np.abs(inverse).max() < SUSPECT_OHM:
-            return inverse
-    except np.linalg.LinAlgError:
-        pass
-    return _grounded(block, tie)
-
-
-def _grounded(block: Matrix, tie: Matrix) -> Matrix:
-    grounded = block.copy()
-    for members in _islands(block):
-        if not tie[:, members].any():
-            grounded[members[0], members[0]] += 1.0
-    return np.asarray(np.linalg.inv(grounded), dtype=np.float64)
-
-
-def _islands(block: Matrix) -> list[list[int]]:
-    """Nodes that a matrix of conductances joins; what nothing joins is exactly 0 in it."""
-    left = dict.fromkeys(range(len(block)))
-    islands: list[list[int]] = []
-    while left:
-        start = next(iter(left))
-        del left[start]
-        members, todo = [start], [start]
-        while todo:
-            for there in np.flatnonzero(block[todo.pop()]).tolist():
-                if there in left:
-                    del left[there]
-                    members.append(there)
-                    todo.append(there)
-        islands.append(sorted(members))
-    return islands
+def _heads(size: int, pairs: Iterable[tuple[int, int]]) -> list[int]:
+    """For each row the lowest row that ``pairs`` join it to."""
+    head = list(range(size))
+    for a, b in pairs:
+        while head[a] != a:
+            a = head[a]
+        while head[b] != b:
+            b = head[b]
+        if a < b:
+            head[b] = a
+        else:
+            head[a] = b
+    for row, above in enumerate(head):
+        head[row] = head[above]  # rows above are settled already
+    return head
 
 
 __all__ = ["Ports", "Reduction"]
