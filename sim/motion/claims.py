@@ -57,7 +57,9 @@ class Claims:
     def release(self, mover: Mover, segment: Segment) -> None:
         """``segment`` is no longer on the path of ``mover``."""
         piece = self._piece(segment)
-        self._on[piece].remove(mover)
+        on = self._on[piece]
+        # The latest of its claims: an earlier one keeps its place in line.
+        del on[len(on) - 1 - on[::-1].index(mover)]
         if mover not in self._on[piece] and self._reserved.get(piece) is mover:
             del self._reserved[piece]
         for other in self._others(piece, mover):
@@ -103,6 +105,22 @@ class Claims:
                 return min(walls, key=lambda w: w.room_um)
         return None
 
+    def gate(self, mover: Mover) -> Wall | None:
+        """The entry of the next piece that is kept for a crossing of another train.
+
+        Its levers go back once that train is clear, so none may follow it in,
+        however far ahead its tail is.
+        """
+        if not self._reserved:
+            return None
+        for segment in mover.road.path.segments:
+            if segment.begin_um > mover.s:
+                piece = self._piece(segment)
+                holder = self._reserved.get(piece, mover)
+                if holder is not mover and self._first(piece, holder, mover):
+                    return self._at_entry(mover, segment, holder)
+        return None
+
     def _against(self, mover: Mover, segment: Segment, other: Mover) -> Wall | None:
         for their in self._segments(other, self._piece(segment)):
             if their.route == segment.route and their.forward == segment.forward:
@@ -117,13 +135,9 @@ class Claims:
         self, mover: Mover, segment: Segment, other: Mover, their: Segment
     ) -> Wall | None:
         """Same route, same way: the other one's tail, if it is ahead."""
-        piece = self._piece(segment)
         front = other.place_now() - their.begin_um
         rear = front - other.length_um
         mine = mover.s - segment.begin_um
-        if mine < 0 and self._reserved.get(piece) is other and self._first(piece, other, mover):
-            # The levers stand for the other one: following it would lead elsewhere.
-            return self._at_entry(mover, segment, other)
         if front <= 0 or rear >= their.end_um - their.begin_um:
             return None
         if front <= mine:

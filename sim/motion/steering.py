@@ -98,6 +98,9 @@ class Steering:
         self.limit_um = min(self.stop_um, self.hold_um)
         if road.blocked:
             self.limit_um = min(self.limit_um, road.path.end_um - WAIT_BEFORE_UM)
+        gate = self._world.claims.gate(mover)
+        if gate is not None:
+            self._mind(gate)
         if wall is not None:
             self._mind(wall)
 
