@@ -27,10 +27,11 @@ class Doubt:
 
 
 class Doubts:
-    """All doubts of a layout, numbered in the order in which tracing meets them.
+    """All doubts of a layout, numbered along the track from its far end to the poles.
 
-    Numbering along the track keeps diagrams small: what decides together lies
-    together.
+    What decides together lies together, and what reaches a rail is the element
+    next to it and what reaches its neighbour: with the far end asked first, the
+    answers of a whole line share their nodes.
     """
 
     def __init__(self, layout: Layout) -> None:
@@ -45,7 +46,7 @@ class Doubts:
             for i, x in enumerate(layout.levers)
             if x.fails > 0.0
         ]
-        self.all = tuple(_along(layout, elements, levers))
+        self.all = tuple(reversed(list(_along(layout, elements, levers))))
         self.chances = tuple(d.chance for d in self.all)
         self._element = {d.index: v for v, d in enumerate(self.all) if d.kind != "lever"}
         self._lever = {d.index: v for v, d in enumerate(self.all) if d.kind == "lever"}

@@ -27,5 +27,5 @@ def joined(diagrams: Diagrams, nodes: int, links: Sequence[Link], start: int, en
         edges[link.one_way].append((link.a, link.b, ~diagrams.failed(link.variable)))
     both_ways, one_way = edges
     if not one_way:
-        return reach_all(nodes, both_ways, (start, end), diagrams.always)[0][end]
+        return reach_all(nodes, both_ways, (start,), diagrams.always)[0][end]
     return spread_all(nodes, both_ways, (start,), diagrams.always, one_way)[0][end]

@@ -21,7 +21,7 @@ def reach_all(
     never = always & ~always
     near = _neighbours(nodes, edges)
     keep = sorted(set(sources))
-    taken = _take_out(near, set(keep))
+    taken = _take_out(near, keep)
     between = _closure(near, keep)
     found = []
     for source in sources:
@@ -47,18 +47,20 @@ def _neighbours(nodes: int, edges: Sequence[Edge[T]]) -> list[dict[int, T]]:
 
 
 def _take_out(
-    near: list[dict[int, T]], keep: set[int]
+    near: list[dict[int, T]], keep: Sequence[int]
 ) -> list[tuple[int, list[tuple[int, T]]]]:
-    """Take all nodes out but ``keep``, the one with the fewest neighbours first.
+    """Take all nodes out but ``keep``, those with the fewest neighbours first.
 
-    Gives each with its ways to the neighbours that it had when its turn came.
+    Of equal ones the nearest to ``keep`` goes first.  Gives each with its ways to
+    the neighbours that it had when its turn came.
     """
-    queue = [(len(ways), n) for n, ways in enumerate(near) if n not in keep]
+    steps, stay = _steps(near, keep), set(keep)
+    queue = [(len(ways), steps[n], n) for n, ways in enumerate(near) if n not in stay]
     heapify(queue)
     gone: set[int] = set()
     taken = []
     while queue:
-        degree, node = heappop(queue)
+        degree, _, node = heappop(queue)
         if node in gone or degree != len(near[node]):
             continue
         gone.add(node)
@@ -71,9 +73,23 @@ def _take_out(
                 known = near[a].get(b)
                 near[a][b] = near[b][a] = through if known is None else known | through
         for a, _ in ways:
-            if a not in keep:
-                heappush(queue, (len(near[a]), a))
+            if a not in stay:
+                heappush(queue, (len(near[a]), steps[a], a))
     return taken
+
+
+def _steps(near: list[dict[int, T]], keep: Sequence[int]) -> list[int]:
+    """Steps from each node to the nearest of ``keep``; what is cut off comes last."""
+    steps = [len(near)] * len(near)
+    front = list(keep)
+    done = 0
+    while front:
+        for n in front:
+            steps[n] = done
+        done += 1
+        front = [n for n in dict.fromkeys(b for a in front for b in near[a])
+                 if steps[n] == len(near)]  # fmt: skip
+    return steps
 
 
 def _closure(near: list[dict[int, T]], keep: Sequence[int]) -> dict[tuple[int, int], T]:
