@@ -155,7 +155,10 @@ class Yard:
     def appended(self, mover: Mover, segment: Segment) -> None:
         """A piece is on the path ahead: does the present order speak of it?"""
         order, duty = self._order(mover), self._duties[mover.index]
-        if order is None or segment.begin_um <= mover.s:
+        if order is None:
+            return
+        if segment.begin_um <= mover.s:
+            self._stop_here(mover, order, segment)
             return
         if duty.mark is not None and duty.mark[:2] == (segment.route, segment.forward):
             self._watch_for(mover, segment, segment.begin_um + round(duty.mark[2]))
@@ -168,6 +171,17 @@ class Yard:
             mover.steering.stop_um = segment.begin_um + into_um
         elif order.do == "cross":
             mover.request_replan()
+
+    def _stop_here(self, mover: Mover, order: Order, segment: Segment) -> None:
+        """Stop on the piece that the front is on already, if there is room to brake in."""
+        if order.do != "stop" or segment.end_um <= mover.s or mover.steering.stop_um < inf:
+            return
+        if self._world.tracks.piece(segment) != order.piece:
+            return
+        place = segment.begin_um + self._stop_place_um(mover, order, segment)
+        brake_um_s2 = mover.train.braking_mm_s2 * UM_PER_MM
+        if place - mover.s > mover.v * mover.v / (2.0 * brake_um_s2) + NO_ROOM_UM:
+            mover.steering.stop_um = place
 
     def _watch_for(self, mover: Mover, segment: Segment, place_um: int) -> None:
         serial = self._duties[mover.index].serial
