@@ -102,6 +102,7 @@ class _Part:
         self.diagrams = Diagrams(len(self.doubts.all))
         self.families = Families(self.diagrams)
         self._nothing = [False] * len(self.doubts.all)
+        self._names = [d.part for d in self.doubts.all]
         levers = part.cut.levers
         own = {tuple(s[i] for i in levers) for s in used}
         self.used = [s in own for s in part.own_settings]
@@ -172,7 +173,7 @@ class _Part:
         return odds, beyond
 
     def _told(self, family: int) -> tuple[tuple[PartSet, ...], int]:
-        names = [d.part for d in self.doubts.all]
+        names = self._names
         sets = self.families.smallest(family, SETS_TOLD)
         return tuple(tuple(names[v] for v in s) for s in sets), self.families.count(family)
 
