@@ -63,19 +63,33 @@ def compare_cases(
     """Compare ready cases; the first is as built. ``run`` and ``survey`` do the work."""
     seeds = tuple(replication_seed(seed, k) for k in range(runs))
     results = replicate(Work(tuple(cases), seeds, run, survey), workers, progress)
-    made = max(len(t) for t in results.tallies)
-    tallies = [t if len(t) == made else t * made for t in results.tallies]
+    return summarise(cases, notes, results.tallies, results.settings, seeds, seed)
+
+
+def summarise(
+    cases: Sequence[Case],
+    notes: Sequence[str],
+    results: Sequence[Sequence[Tally]],
+    settings: Sequence[Settings],
+    seeds: Sequence[int],
+    seed: int,
+) -> Comparison:
+    """What the runs of ready cases come to; the first case is as built.
+
+    ``results`` are each case's tallies in order of replication, or just one where
+    nothing in the case is random; ``seeds`` those of the replications.
+    """
+    made = max(len(t) for t in results)
+    tallies = [t if len(t) == made else [*t] * made for t in results]
     summed = tuple(
-        _case(case, note, one, settings)
-        for case, note, one, settings in zip(
-            cases, notes, tallies, results.settings, strict=True
-        )
+        _case(case, note, one, counted)
+        for case, note, one, counted in zip(cases, notes, tallies, settings, strict=True)
     )
     return Comparison(
         scenario=cases[0].scenario,
         seed=seed,
         runs=made,
-        seeds=seeds[:made],
+        seeds=tuple(seeds[:made]),
         duration_s=cases[0].conduct.duration_s,
         cases=summed,
         differences=tuple(

@@ -161,9 +161,14 @@ _work: Work | None = None
 
 
 def _set_up(work: Work) -> None:
-    """Give a worker its work, once. Ctrl-C is for the parent to handle."""
+    """Give a worker its work, once."""
     global _work
     _work = work
+    prepare_worker()
+
+
+def prepare_worker() -> None:
+    """Make a worker leave Ctrl-C to its parent, and end when the parent ends."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=_end_with_parent, daemon=True).start()
 
