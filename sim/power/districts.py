@@ -20,7 +20,7 @@ from itertools import combinations, product
 from math import comb
 from operator import and_
 
-from sim.layout.model import Clause, Layout
+from sim.layout.model import Layout
 from sim.layout.traffic import Case
 from sim.power.batch import spread_all
 from sim.power.trace import closed_bits, literal_bits
@@ -109,8 +109,9 @@ def _joins(layout: Layout, district: Sequence[int], patch: _Patch) -> Iterator[D
         while bits:
             k = (bits & -bits).bit_length() - 1
             path = _path(layout, district, [i for i in closed if closed[i] >> k & 1], a, b)
-            yield _described(layout, (a, b), path, settings[k])
-            bits &= ~reduce(and_, (closed[i] for i in path))
+            needed = _needed(layout, path, settings[k])
+            yield _described(layout, (a, b), path, needed)
+            bits &= ~reduce(and_, (literal[pair] for pair in needed), all_bits)
 
 
 def _settings(layout: Layout, levers: Sequence[int]) -> Iterator[tuple[int, ...]]:
@@ -189,22 +190,29 @@ def _walk_back(came: dict[int, tuple[int, int]], node: int) -> list[int]:
     return path[::-1]
 
 
-def _described(
-    layout: Layout, districts: tuple[int, int], path: Sequence[int], positions: Sequence[int]
-) -> DistrictJoin:
-    needed: dict[int, int] = {}
+def _needed(
+    layout: Layout, path: Sequence[int], positions: Sequence[int]
+) -> list[tuple[int, int]]:
+    """The (lever, position) that close the contacts of ``path`` in one setting."""
+    found: set[tuple[int, int]] = set()
     for i in path:
         e = layout.elements[i]
         if e.kind == "contact":
-            needed.update(_clause_that_holds(e.when, positions))
-    levers = ((layout.levers[x], p) for x, p in sorted(needed.items()))
+            holds = (c for c in e.when if all(positions[x] == p for x, p in c))
+            found.update(next(holds))
+    return sorted(found)
+
+
+def _described(
+    layout: Layout,
+    districts: tuple[int, int],
+    path: Sequence[int],
+    needed: Sequence[tuple[int, int]],
+) -> DistrictJoin:
     a, b = districts
+    levers = ((layout.levers[x], p) for x, p in needed)
     return DistrictJoin(
         (layout.districts[a].name, layout.districts[b].name),
         tuple((lever.id, lever.positions[p]) for lever, p in levers),
         tuple(layout.elements[i].id for i in path),
     )
-
-
-def _clause_that_holds(when: Sequence[Clause], positions: Sequence[int]) -> Clause:
-    return next(c for c in when if all(positions[lever] == p for lever, p in c))
