@@ -77,12 +77,25 @@ class Hand:
         self._freeing.discard(mover.index)
         if mover.gone or mover.pushing or not (freeing or mover.power.stands_without):
             return
+        if freeing:
+            mover = self._in_the_way(mover)
         count = self._nudges[mover.index] = self._nudges.get(mover.index, 0) + 1
         world.tell("nudge", mover.train.name, f"number {count}")
         if mover.power.stalled is not None:
             world.ledger.nudged(mover.power.stalled)
         enough = count > world.conduct.nudges_at_most
         mover.push(until_live=enough and not freeing)
+
+    @staticmethod
+    def _in_the_way(mover: Mover) -> Mover:
+        """Whom to move on so that ``mover`` gets free: the first of those that stand ahead."""
+        seen = [mover]
+        while seen[-1].steering.held_by_train:
+            ahead = seen[-1].steering.wall_other
+            if ahead is None or ahead in seen or ahead.v > 0.0 or ahead.pushing:
+                break
+            seen.append(ahead)
+        return seen[-1]
 
     def let_go(self, mover: Mover) -> None:
         """The push is over: the train goes on by itself, or the hand comes again."""

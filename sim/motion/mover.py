@@ -154,7 +154,7 @@ class Mover:
         """Choose acceleration and goal for the present state; schedule what comes next."""
         before = self.a, self.v
         if self.push_until is not None:
-            self.steering.push(self.push_until)
+            self.steering.push()
         elif self.power.drives:
             self.steering.drive()
         else:

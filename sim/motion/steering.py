@@ -132,11 +132,10 @@ class Steering:
 
     # -- how to go on -----------------------------------------------------------
 
-    def push(self, until_um: float) -> None:
-        """A hand moves the train, as far as there is room."""
+    def push(self) -> None:
+        """A hand moves the train; where there is no room left it lets go at once."""
         mover = self._mover
-        room = min(self.limit_um, until_um) - mover.s
-        speed = self._world.conduct.nudge_speed_mm_s * UM_PER_MM if room > 0.0 else 0.0
+        speed = self._world.conduct.nudge_speed_mm_s * UM_PER_MM
         mover.v, mover.a, self.goal = speed, 0.0, speed
 
     def roll(self) -> None:
