@@ -87,7 +87,7 @@ def command_line(options: argparse.Namespace, names: Sequence[str], file: str) -
     for name in names:
         value = getattr(options, name)
         if value is not None:
-            words += [f"--{name}", str(value)]
+            words += [f"--{name.replace('_', '-')}", str(value)]
     return shlex.join(words)
 
 

@@ -3,7 +3,14 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable
+import math
+from collections.abc import Callable, Iterable
+from typing import TYPE_CHECKING
+
+from sim.command.errors import UsageError
+
+if TYPE_CHECKING:
+    from sim.records.flat import Row
 
 DEFAULT_SEED = 1
 DEFAULT_RUNS = 10
@@ -70,6 +77,56 @@ def add_json(parser: argparse.ArgumentParser, what: str = "the result") -> None:
         help=f"write {what} for other programs as JSON; - is standard output, "
         "and then nothing else is printed there",
     )
+
+
+def add_records(parser: argparse.ArgumentParser) -> None:
+    """Where the flat table of everything that happened goes."""
+    parser.add_argument(
+        "--records",
+        metavar="PATH",
+        help="write everything that happened as one flat table; PATH ends in .parquet or .csv",
+    )
+
+
+def check_records(given: argparse.Namespace) -> None:
+    """Say before any work that the table could not be written."""
+    if given.records is None:
+        return
+    from sim.records.table import TableError, check_table_path
+
+    try:
+        check_table_path(given.records)
+    except TableError as error:
+        raise UsageError(f"--records: {error}") from error
+
+
+def write_records(given: argparse.Namespace, rows: Iterable[Row]) -> None:
+    """Write the table; a place that cannot be written to is an unusable argument."""
+    from sim.records.table import write_table
+
+    try:
+        write_table(given.records, rows)
+    except OSError as error:
+        raise UsageError(
+            f"--records: cannot write {given.records!r}: {error.strerror}"
+        ) from error
+
+
+def number(least: float, most: float) -> Callable[[str], float]:
+    """An argument type: a number from ``least`` to ``most``."""
+
+    def read(text: str) -> float:
+        try:
+            found = float(text) if text.isascii() and len(text) < 40 else math.nan
+        except ValueError:
+            found = math.nan
+        if not least <= found <= most:
+            raise argparse.ArgumentTypeError(
+                f"expected a number from {least:g} to {most:g}, got {text[:40]!r}"
+            )
+        return found
+
+    return read
 
 
 def whole_number(least: int, most: int) -> Callable[[str], int]:

@@ -23,24 +23,28 @@ class Bar:
     def __init__(self, what: str) -> None:
         self._what = what
         self._begun = time.monotonic()
+        self._first = sys.maxsize
         self._bar: Progress | None = None
         self._task: TaskID | None = None
 
     def show(self, done: int, total: int) -> None:
         """``done`` of ``total`` jobs are done."""
+        self._first = min(self._first, done - 1)  # what was there already is no work done
         if not sys.stderr.isatty() or time.monotonic() - self._begun < SHOW_AFTER_S:
             return
         if self._bar is None:
-            from rich.console import Console
-            from rich.progress import Progress
-
-            self._bar = Progress(
-                console=Console(stderr=True), transient=True, auto_refresh=False
-            )
+            self._bar = _new_bar()
             self._bar.start()
-            self._task = self._bar.add_task(self._what, total=total)
+            self._task = self._bar.add_task(self._what, total=total, rate="")
         if self._task is not None:
-            self._bar.update(self._task, completed=done, total=total, refresh=True)
+            rate = (done - self._first) / (time.monotonic() - self._begun)
+            self._bar.update(
+                self._task,
+                completed=done,
+                total=total,
+                rate=f"{rate:.1f} a second",
+                refresh=True,
+            )
 
     def __enter__(self) -> Self:
         """Begin to count the time."""
@@ -55,3 +59,26 @@ class Bar:
         """Take the bar away."""
         if self._bar is not None:
             self._bar.stop()
+
+
+def _new_bar() -> Progress:
+    from rich.console import Console
+    from rich.progress import (
+        BarColumn,
+        Progress,
+        TaskProgressColumn,
+        TextColumn,
+        TimeRemainingColumn,
+    )
+
+    return Progress(
+        TextColumn("{task.description}"),
+        BarColumn(),
+        TaskProgressColumn(),
+        TextColumn("{task.fields[rate]}"),
+        TextColumn("left"),
+        TimeRemainingColumn(),
+        console=Console(stderr=True),
+        transient=True,
+        auto_refresh=False,
+    )

@@ -58,6 +58,7 @@ OWN = (
     _own("states", "chart which rails are fed, dead or shorted in every lever position"),
     _own("run", "run the timetable once and tell every stall and its cause"),
     _own("compare", "run as built and every fix on the same luck, and judge the fixes"),
+    _own("campaign", "compare over many runs of a whole day, kept on disk as they end"),
     _own("odds", "work out exactly how likely each route is to go dead, and by what"),
     _own("faults", "find what dies, shorts or joins when one part fails, or two"),
     _own("schema", "print the JSON Schema of scenario files"),

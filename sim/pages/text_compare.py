@@ -13,8 +13,13 @@ from sim.pages.text_assumptions import print_again, print_assumptions
 CAUSES_TOLD = 3
 
 
-def print_compare(page: Page, comparison: Comparison, command: str) -> None:
-    """Counts first, then the cases, where they stall, the differences, what it means."""
+def print_compare(
+    page: Page, comparison: Comparison, command: str, more: Callable[[], None] | None = None
+) -> None:
+    """Counts first, then the cases, where they stall, the differences, what it means.
+
+    ``more`` prints what comes before the assumptions.
+    """
     fixes = len(comparison.cases) - 1
     page.line(
         f"Fixes of '{comparison.scenario}': as built and {count(fixes, 'fix', 'fixes')}, "
@@ -30,6 +35,8 @@ def print_compare(page: Page, comparison: Comparison, command: str) -> None:
     _print_places(page, comparison, "piece at fault", _pieces)
     _print_causes(page, comparison)
     _print_differences(page, comparison)
+    if more is not None:
+        more()
     print_assumptions(page, comparison.assumptions)
     chance = any(c.random for c in comparison.cases)
     print_again(page, command, comparison.seed if chance else None)

@@ -1,0 +1,1 @@
+"""Campaigns: many replications of a whole day, kept on disk as they end."""

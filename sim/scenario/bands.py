@@ -1,0 +1,65 @@
+"""How far each assumed probability may reach, and scenarios with another value of it.
+
+The bands of common practice are the trade's guesses, not measurements; where it
+has none, a factor of ten each way is taken, which is ours.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from sim.scenario.defaults import OURS, PRACTICE, defaults_for
+from sim.scenario.document import Scenario
+
+#: By field of the assumptions: lowest and highest value, and whose band it is.
+_BANDS = {
+    "contact_opens": (0.01, 0.5, PRACTICE),
+    "lever_fails": (1 / 5000, 1 / 50, PRACTICE),
+}
+_PROBABILITIES = ("contact_opens", "lever_fails", "lever_stays")
+#: Where the trade has no band.
+FACTOR = 10.0
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """The band of one assumed probability. ``value`` is what the scenario assumes."""
+
+    field: str
+    value: float
+    low: float
+    high: float
+    whose: str
+
+
+def bands_of(scenario: Scenario) -> tuple[Band, ...]:
+    """Bands of all probabilities that hold for a whole kind of part.
+
+    One that is assumed to be 0 and has no band of the trade's is left out: no
+    factor leads away from 0.
+    """
+    found = []
+    for field in _PROBABILITIES:
+        given = getattr(scenario.assumptions, field)
+        value = defaults_for(scenario.gauge_mm)[field].value if given is None else given
+        if field in _BANDS:
+            low, high, whose = _BANDS[field]
+            low, high = min(low, value), max(high, value)
+        elif value > 0.0:
+            low, high, whose = value / FACTOR, min(1.0, value * FACTOR), OURS
+        else:
+            continue
+        found.append(Band(field, value, round(low, 9), round(high, 9), whose))
+    return tuple(found)
+
+
+def assuming(scenario: Scenario, field: str, value: float) -> Scenario:
+    """``scenario`` with another value of one assumption."""
+    table = scenario.assumptions.model_copy(update={field: value})
+    return scenario.model_copy(update={"assumptions": table})
+
+
+def lasting(scenario: Scenario, duration_s: float) -> Scenario:
+    """``scenario`` run for another time."""
+    table = scenario.run.model_copy(update={"duration_s": duration_s})
+    return scenario.model_copy(update={"run": table})
