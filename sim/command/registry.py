@@ -61,6 +61,9 @@ OWN = (
     _own("campaign", "compare over many runs of a whole day, kept on disk as they end"),
     _own("odds", "work out exactly how likely each route is to go dead, and by what"),
     _own("faults", "find what dies, shorts or joins when one part fails, or two"),
+    _own("seek", "find every smallest set of wires, cuts and changeovers that cures it"),
+    _own("weigh", "put every fix, and those that a search finds, side by side"),
+    _own("card", "print the card that travels with a module: changes, neighbours, tests"),
     _own("schema", "print the JSON Schema of scenario files"),
 )
 

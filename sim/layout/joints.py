@@ -110,6 +110,21 @@ def join_all(scenario: Scenario, ground: Ground, report: Report) -> Joints:
     return joints
 
 
+def edge_ends(scenario: Scenario, ground: Ground, module: str) -> tuple[list[str], list[str]]:
+    """Ids of the ends at the west and at the east edge of a module, north to south."""
+    report = Report()
+    joints = Joints(ground, report)
+    board = ground.boards[ground.board_index[module]]
+    for pair in board.table.joins:
+        ends = [ground.end_index[f"{board.name}/{ref}"] for ref in pair]
+        joints.join(ends[0], ends[1], "")
+    for table in scenario.join:
+        inner = [ground.end_index[ref] for ref in (table.a, table.b)]
+        joints.join(inner[0], inner[1], "")
+    west, east = _edges(ground, joints, board, report)
+    return [ground.ends[n].id for n in west], [ground.ends[n].id for n in east]
+
+
 Edges = tuple[list[int], list[int]]
 
 

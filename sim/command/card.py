@@ -1,0 +1,48 @@
+"""``gapwright card``: the card that travels with a module."""
+
+from __future__ import annotations
+
+import argparse
+
+from sim.command import frame, options
+from sim.command.errors import DONE, UsageError
+
+RESULT_DEPENDS_ON = ("module", "fix", "unknown")
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments."""
+    options.add_scenario(parser)
+    parser.add_argument("--module", metavar="NAME", required=True, help="the module")
+    options.add_fix(parser)
+    parser.add_argument(
+        "--unknown",
+        metavar="LIST",
+        help="parameters of its pieces that you have not found out, such as family,centre_gap: "
+        "every value is tried",
+    )
+    options.add_json(parser, "the card")
+
+
+def run(given: argparse.Namespace) -> int:
+    """Judge the module among all neighbours and print its card."""
+    case = frame.build(given)
+    scenario = frame.read(given)
+    names = [m.name for m in scenario.module]
+    if given.module not in names:
+        known = ", ".join(repr(name) for name in names)
+        raise UsageError(f"--module: expected a module ({known}), got {given.module[:80]!r}")
+    from sim.neighbours.card import card
+    from sim.pages.document_card import card_document
+    from sim.pages.text_card import print_card
+
+    fix = None if case.fix is None else scenario.fix_named(case.fix)
+    unknown = tuple(u.strip() for u in (given.unknown or "").split(",") if u.strip())
+    made = card(scenario, given.module, fix, unknown)
+    again = frame.command_line(given, RESULT_DEPENDS_ON, given.scenario)
+    frame.give(
+        given,
+        lambda page: print_card(page, made, again),
+        lambda: card_document(frame.asked(given, made.scenario, RESULT_DEPENDS_ON), made),
+    )
+    return DONE

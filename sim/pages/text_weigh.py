@@ -1,0 +1,95 @@
+"""The page on which every fix stands beside every other."""
+
+from __future__ import annotations
+
+from sim.judge.verdict import count
+from sim.pages.page import Page, joined
+from sim.pages.text_assumptions import print_again, print_assumptions
+from sim.weigh.model import CRITERIA, Weighed, Weighing
+from sim.weigh.words import shown
+
+#: Hazards that are told of each case.
+CAUTIONS_TOLD = 8
+
+
+def print_weigh(page: Page, weighing: Weighing, command: str) -> None:
+    """The cases, the table, what nothing beats and why, the work's hazards."""
+    page.line(
+        f"Weighing {count(len(weighing.cases), 'case')} of '{weighing.scenario}', "
+        f"{count(weighing.runs, 'run')} each, seed {weighing.seed}"
+    )
+    page.heading("The cases")
+    page.items(
+        (f"{k} {c.name}{' (found)' if c.found else ''}{f': {c.note}' if c.note else ''}")
+        for k, c in enumerate(weighing.cases)
+    )
+    _print_table(page, weighing)
+    _print_choice(page, weighing)
+    _print_hazards(page, weighing)
+    for note in weighing.notes:
+        page.line(f"Note: {note}.", indent=1)
+    print_assumptions(page, weighing.assumptions)
+    print_again(page, command, weighing.seed)
+
+
+def _print_table(page: Page, weighing: Weighing) -> None:
+    page.heading("Side by side, a column for each case (* nothing beats it)")
+    columns = [f"{k}{'*' if c.undominated else ''}" for k, c in enumerate(weighing.cases)]
+    rows = []
+    for k, criterion in enumerate(CRITERIA):
+        unit = f", {criterion.unit}" if criterion.unit else ""
+        cells = [_cell(k, case) for case in weighing.cases]
+        rows.append((f"{criterion.words}{unit} ({criterion.better} is better)", *cells))
+    if weighing.weights:
+        rows.append(("by your weights (0 is best)", *(f"{c.score:g}" for c in weighing.cases)))
+    page.table(("", *columns), rows, "l" + "r" * len(columns))
+    if any(c.work.unmeasured for c in weighing.cases):
+        page.line("Wires of which no length is known are not in the wire's length.", indent=1)
+    faults = joined([f"{k} of {c.faults}" for k, c in enumerate(weighing.cases)])
+    page.line(f"Single faults tried, by case: {faults.replace(' of ', ': ')}.", indent=1)
+
+
+def _cell(k: int, case: Weighed) -> str:
+    value = case.values[k]
+    if value is None:
+        return shown(k, value)
+    text = f"{value:g}"
+    if CRITERIA[k].name == "stalled" and case.low is not None and case.high is not None:
+        text += f" ({case.low:.0f}-{case.high:.0f})"
+    return text
+
+
+def _print_choice(page: Page, weighing: Weighing) -> None:
+    free = [k for k, c in enumerate(weighing.cases) if c.undominated]
+    page.heading("What nothing beats, and what each gives up")
+    page.line(
+        f"{joined([str(k) for k in free])}: for each of them, every other case is worse in "
+        "something. Which one to take is yours to say; no criterion is weighed here unless "
+        "you give it a weight.",
+        indent=1,
+    )
+    for k, case in enumerate(weighing.cases):
+        if case.beaten_by is not None:
+            page.line(f"{k} {case.name}: '{case.beaten_by}' is nowhere worse and somewhere "
+                      "better", indent=1)  # fmt: skip
+        else:
+            page.line(f"{k}* {case.name}", indent=1)
+        page.items(case.words, indent=3)
+    if weighing.weights:
+        best = min(weighing.cases, key=lambda c: c.score if c.score is not None else 0.0)
+        page.line(f"By your weights '{best.name}' comes first.", indent=1)
+
+
+def _print_hazards(page: Page, weighing: Weighing) -> None:
+    told = [c for c in weighing.cases if c.work.refused or c.work.cautions]
+    if not told:
+        return
+    page.heading("Hazards of the work")
+    for case in told:
+        page.line(case.name, indent=1)
+        cautions = list(case.work.cautions)
+        more = len(cautions) - CAUTIONS_TOLD
+        page.items([f"refused: {why}" for why in case.work.refused], indent=3)
+        page.items(cautions[:CAUTIONS_TOLD], indent=3)
+        if more > 0:
+            page.line(f"and {more} more", indent=3)

@@ -1,0 +1,176 @@
+"""Weigh every fix of a scenario, and those that a search finds, side by side."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+
+from sim.faults.harm import Survey
+from sim.faults.survey import survey
+from sim.handwork.measures import Handwork, handwork
+from sim.judge.compare import compare
+from sim.judge.comparison import CaseResult
+from sim.layout.assemble import assemble
+from sim.layout.traffic import Case
+from sim.neighbours.judge import judge
+from sim.neighbours.variants import modules_of
+from sim.power.trace import trace
+from sim.scenario.document import Scenario
+from sim.scenario.fixes import AS_BUILT, FixTable
+from sim.seek.districts import homes_of
+from sim.seek.fixes import with_fixes
+from sim.seek.model import Asked, Found
+from sim.seek.seek import seek
+from sim.seek.verify import dead_bits, gang_settings, mixed
+from sim.weigh.model import Weighed, Weighing
+from sim.weigh.pareto import Values, beaten_by, scores
+from sim.weigh.words import words_of
+
+Progress = Callable[[int, int], None]
+
+
+def weigh(
+    scenario: Scenario,
+    runs: int = 12,
+    seed: int = 1,
+    workers: int = 1,
+    asked: Asked | None = None,
+    found_at_most: int = 4,
+    weights: Mapping[str, float] | None = None,
+    progress: Progress | None = None,
+) -> Weighing:
+    """As built, every fix of ``scenario``, and with ``asked`` the first found ones.
+
+    Raises ``ScenarioError`` where a fix cannot be built.
+    """
+    notes: list[str] = []
+    extra: list[FixTable] = []
+    if asked is not None:
+        result = seek(scenario, asked)
+        extra = _chosen(result, found_at_most)
+        notes += _search_notes(result, extra)
+    every = with_fixes(scenario, extra)
+    fixes: list[FixTable | None] = [None, *every.fix]
+    cases = [assemble(every, None if fix is None else fix.name) for fix in fixes]
+    results = compare(every, runs, seed, workers, progress=progress)
+    surveys = [survey(case) for case in cases]
+    notes += dict.fromkeys(note for found in surveys for note in found.skipped)
+    works = [handwork(case.layout, fix) for case, fix in zip(cases, fixes, strict=True)]
+    values = [
+        _values(every, case, fix, found, surveys[0], result, work)
+        for case, fix, found, result, work in zip(
+            cases, fixes, surveys, results.cases, works, strict=True
+        )
+    ]
+    names = [AS_BUILT if fix is None else fix.name for fix in fixes]
+    known = {fix.name for fix in extra}
+    rows = _rows(names, known, fixes, values, surveys, results.cases, works, weights or {})
+    return Weighing(
+        scenario.title,
+        results.seed,
+        results.runs,
+        tuple(rows),
+        tuple((weights or {}).items()),
+        results.assumptions,
+        tuple(notes),
+    )
+
+
+def _chosen(result: Found, most: int) -> list[FixTable]:
+    """The first found fixes, one way after the other."""
+    return [fix for one in result.sets for fix in one.fixes][:most]
+
+
+def _search_notes(result: Found, extra: Sequence[FixTable]) -> list[str]:
+    total = sum(len(one.fixes) for one in result.sets)
+    if result.size is None:
+        return ["the search found no set of changes that meets its demands"]
+    if result.size == 0:
+        return ["the search found nothing that needs to be changed"]
+    if total > len(extra):
+        return [f"the search found {total} fixes, of which the first {len(extra)} are shown"]
+    return []
+
+
+def _values(
+    scenario: Scenario,
+    case: Case,
+    fix: FixTable | None,
+    faults: Survey,
+    built: Survey,
+    result: CaseResult,
+    work: Handwork,
+) -> Values:
+    """One value for each criterion, in their order."""
+    settings = gang_settings(case)
+    homes = homes_of(case.layout)
+    traced = trace(case.layout, settings)
+    dead = dead_bits(traced, homes).bit_count()
+    short = traced.short_bits().bit_count()
+    shorted = {harm.id for harm in built.single if harm.short}
+    fine = 0 if dead or short else sum(not harm.harms for harm in faults.single)
+    rate = None if result.stall_rate is None else 1000.0 * result.stall_rate
+    return (
+        float(dead),
+        float(short),
+        float(len({join.districts for join in mixed(case, homes)})),
+        float(fine),
+        float(sum(1 for harm in faults.single if harm.short and harm.id not in shorted)),
+        None if rate is None else round(rate, 3),
+        work.board_spare_mm,
+        float(work.joints),
+        float(work.holes),
+        float(work.cuts),
+        float(len(work.opened)),
+        float(len(work.held_down)),
+        float(len(work.replaced)),
+        round(work.wire_mm, 3),
+        work.spare_mm,
+        float(_harmful(scenario, fix)),
+    )
+
+
+def _harmful(scenario: Scenario, fix: FixTable | None) -> int:
+    """Kinds of neighbours among which the fix does harm on any of its modules."""
+    if fix is None:
+        return 0
+    harmful = {
+        verdict.neighbourhood
+        for module in modules_of(scenario, fix)
+        for verdict in judge(scenario, module, fix).verdicts
+        if not verdict.safe
+    }
+    return len(harmful)
+
+
+def _rows(
+    names: Sequence[str],
+    found: set[str],
+    fixes: Sequence[FixTable | None],
+    values: Sequence[Values],
+    surveys: Sequence[Survey],
+    results: Sequence[CaseResult],
+    works: Sequence[Handwork],
+    weights: Mapping[str, float],
+) -> list[Weighed]:
+    beaten = beaten_by(values)
+    given = scores(values, weights) if weights else [None] * len(names)
+    free = [k for k, by in enumerate(beaten) if by is None]
+    rows = []
+    for k, name in enumerate(names):
+        fix, result, by = fixes[k], results[k], beaten[k]
+        rows.append(
+            Weighed(
+                name,
+                "" if fix is None else fix.note,
+                name in found,
+                tuple(values[k]),
+                len(surveys[k].single),
+                None if result.low is None else round(1000.0 * result.low, 3),
+                None if result.high is None else round(1000.0 * result.high, 3),
+                works[k],
+                None if by is None else names[by],
+                tuple(words_of(names, values, k, free, works[k])),
+                given[k],
+            )
+        )
+    return rows
