@@ -26,12 +26,17 @@ def write_text_atomically(path: str | Path, text: str) -> None:
         sys.stdout.write(text)
         sys.stdout.flush()
         return
+    write_bytes_atomically(path, text.encode("utf-8"))
+
+
+def write_bytes_atomically(path: str | Path, data: bytes) -> None:
+    """The same for bytes, which go to files only."""
     target = Path(path)
     handle, name = tempfile.mkstemp(prefix=f".{target.name}.", dir=target.parent)
     beside = Path(name)
     try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
-            file.write(text)
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
         beside.chmod(_mode(target))
         beside.replace(target)
     except BaseException:

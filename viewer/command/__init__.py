@@ -1,0 +1,1 @@
+"""The commands that this package adds to ``gapwright``."""

@@ -1,0 +1,1 @@
+"""What a picture consists of: drawing calls on a scene, by any scene's own means."""

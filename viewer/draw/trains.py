@@ -1,0 +1,227 @@
+"""Draw trains: vehicles, their pickups lit one by one, and why one stands."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import cos, radians, sin
+
+from sim.layout.model import PLASTIC
+from sim.pages.changes import changes_in_words
+from sim.pages.words import KINDS
+from sim.records.model import Stall
+from viewer.draw.sheet import Sheet
+from viewer.place.ground import Ground
+from viewer.scene.scene import About, Lettering, Point, Scene, Style
+from viewer.state.moment import Moment
+from viewer.state.trains import Spot, StandingPickup, StandingTrain
+
+#: Half the width of a vehicle as a share of the gauge.
+BODY_SHARE = 0.86
+
+
+def draw_trains(scene: Scene, sheet: Sheet, moment: Moment) -> None:
+    """All trains of the moment."""
+    for train in moment.trains:
+        _draw_train(scene, sheet.ground, moment, train)
+
+
+def _gauge(ground: Ground, spot: Spot) -> float:
+    layout = ground.layout
+    return layout.pieces[layout.routes[spot.route].piece].piece.gauge_mm
+
+
+def place_of(ground: Ground, spot: Spot) -> Point:
+    """A spot on the ground, mid-track."""
+    pose = ground.on_route(spot.route, spot.place_mm)
+    return pose.x_mm, pose.y_mm
+
+
+def _draw_train(scene: Scene, ground: Ground, moment: Moment, train: StandingTrain) -> None:
+    gauge = _gauge(ground, train.front)
+    for vehicle in train.vehicles:
+        (ax, ay), (bx, by) = place_of(ground, vehicle.front), place_of(ground, vehicle.rear)
+        long = ((bx - ax) ** 2 + (by - ay) ** 2) ** 0.5
+        if long == 0.0 or long > 3.0 * gauge * 60.0:
+            continue
+        ux, uy = (bx - ax) / long, (by - ay) / long
+        half, inset, nose = gauge * BODY_SHARE, min(long * 0.02, gauge * 0.2), 0.0
+        if vehicle.leads:
+            nose = min(gauge * 0.7, long * 0.25)
+        front = (ax + ux * inset, ay + uy * inset)
+        shoulder = (ax + ux * (inset + nose), ay + uy * (inset + nose))
+        rear = (bx - ux * inset, by - uy * inset)
+        nx, ny = -uy * half, ux * half
+        body = [
+            (front[0] + nx * 0.35, front[1] + ny * 0.35),
+            (shoulder[0] + nx, shoulder[1] + ny),
+            (rear[0] + nx, rear[1] + ny),
+            (rear[0] - nx, rear[1] - ny),
+            (shoulder[0] - nx, shoulder[1] - ny),
+            (front[0] - nx * 0.35, front[1] - ny * 0.35),
+        ]
+        about = About("vehicle", f"{train.name}: {vehicle.name}",
+                      "powered" if train.powered else "without supply")  # fmt: skip
+        scene.area(body, Style("train fill" if vehicle.motor else "bed"), about)
+        edge = Style("train", "solid", gauge * 0.06, 1.5 if vehicle.motor else 1.0)
+        scene.line([*body, body[0]], edge, About("edge"))
+    for pickup in train.pickups:
+        _draw_pickup(scene, ground, moment, train, pickup)
+    mid = place_of(ground, train.vehicles[0].front), place_of(ground, train.vehicles[0].rear)
+    at = (mid[0][0] + mid[1][0]) / 2.0, (mid[0][1] + mid[1][1]) / 2.0
+    lettering = Lettering("ink", gauge * 0.7, 10.0, 0.0, "middle", "ground", True)
+    scene.words((at[0], at[1] + gauge * 1.9), train.name, lettering, About("train", train.name))
+
+
+def pickup_word(moment: Moment, train: StandingTrain, pickup: StandingPickup) -> str:
+    """What a pickup gets: ``lit``, ``a pole but no current``, ``nothing`` or ``plastic``."""
+    if pickup.node == PLASTIC:
+        return "plastic"
+    power = moment.power
+    if not power.poles(pickup.node):
+        return "nothing"
+    left, right = train.units[pickup.unit]
+    sides = train.sides.get(left, ()), train.sides.get(right, ())
+    fed = [next((n for n in side if power.poles(n)), None) for side in sides]
+    if None in fed:
+        return "a pole but no current"
+    a, b = (n for n in fed if n is not None)
+    return "lit" if power.verdict(a, b) is None else "a pole but no current"
+
+
+def _draw_pickup(
+    scene: Scene, ground: Ground, moment: Moment, train: StandingTrain, pickup: StandingPickup
+) -> None:
+    """Lit: full, in the pole's colour. A pole but no current: ringed. Nothing: hollow."""
+    gauge = _gauge(ground, pickup.spot)
+    at = ground.rail_at(pickup.spot.route, pickup.spot.place_mm, pickup.on_left)
+    word = pickup_word(moment, train, pickup)
+    node = "plastic" if pickup.node == PLASTIC else moment.layout.nodes[pickup.node]
+    about = About("pickup", f"{train.name} on {node}", word)
+    radius = gauge * 0.17
+    scene.disc(at, radius, 3.0, Style("ground"), About("hole"))
+    if word in ("lit", "a pole but no current"):
+        pole = moment.power.poles(pickup.node)[0]
+        colour = Style(f"pole {pole % 4}", "solid", gauge * 0.06, 1.0)
+        if word == "lit":
+            scene.disc(at, radius, 3.0, colour, about)
+        else:
+            scene.disc(at, radius * 0.5, 1.5, colour, about)
+    ring = Style("ink", "solid", gauge * 0.05, 1.0)
+    scene.disc(at, radius, 3.0, ring, about if word in ("nothing", "plastic") else About("ring"),
+               filled=False)  # fmt: skip
+    if word == "plastic":
+        x, y = at
+        scene.line(((x - radius, y), (x + radius, y)), ring, About("bar"))
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """Why one train stands: lines to write beside it, and what to ring."""
+
+    train: str
+    lines: tuple[str, ...]
+    guilty: tuple[str, ...]
+
+
+def note_of(stall: Stall, moment: Moment) -> Note:
+    """A stall in a builder's words, the guilty element and the shortest cure last."""
+    known = moment.nets.notes.get(stall)
+    if isinstance(known, Note):
+        return known
+    note = _make_note(stall, moment)
+    moment.nets.notes[stall] = note
+    return note
+
+
+def _make_note(stall: Stall, moment: Moment) -> Note:
+    side = {"left": "its left wheels have", "right": "its right wheels have"}.get(
+        stall.side or "", "it has"
+    )
+    lines = [f"{stall.train} stands: {side} no supply", f"on {short_id(stall.section)}"]
+    meaning = KINDS.get(stall.kind)
+    lines.append(f"{stall.kind}: {meaning}" if meaning else stall.kind)
+    guilty = guilty_of(stall, moment)
+    told = next((c for g in guilty for c in stall.cause if g in c), None)
+    if told is not None:
+        lines.append(shortened(told, guilty))
+    if stall.would_restore:
+        words = changes_in_words(moment.layout)
+        cure = " and ".join(shortened(words.get(i, i), (i,)) for i in stall.would_restore[0])
+        lines.append(f"it would go again: {cure}")
+    return Note(stall.train, tuple(lines), guilty)
+
+
+def guilty_of(stall: Stall, moment: Moment) -> tuple[str, ...]:
+    """What has failed; else what would cure it; else every element that the cause names."""
+    layout = moment.layout
+    ids = [e.id for e in layout.elements if e.kind in ("contact", "gap", "joiner", "feeder")]
+    ids += [x.id for x in layout.levers]
+    failed = [c for c in stall.cause if "stayed open" in c]
+    named = [i for c in failed for i in ids if f" {i} " in f"{c} "]
+    if not named and stall.would_restore:
+        named = list(stall.would_restore[0])
+    if not named:
+        named = [i for c in stall.cause for i in ids if f" {i} " in f"{c} "]
+    # A lever is named beside its contact: ring the contact only.
+    levers = {x.id for x in layout.levers}
+    found = [i for i in named if i not in levers] or named
+    return tuple(dict.fromkeys(found))
+
+
+def short_id(name: str) -> str:
+    """An id without its module: ``scissors/A-mid``."""
+    return name.partition("/")[2] or name
+
+
+def shortened(text: str, names: Sequence[str]) -> str:
+    """A sentence with those ids written short."""
+    for name in sorted(names, key=len, reverse=True):
+        text = text.replace(name, short_id(name))
+    return text
+
+
+def draw_notes(scene: Scene, sheet: Sheet, moment: Moment) -> None:
+    """The cause beside every stalled train, and a ring round what is guilty."""
+    by_name = {t.name: t for t in moment.trains}
+    for name, stall in sorted(moment.stalls.items()):
+        train = by_name.get(name)
+        if train is None:
+            continue
+        note = note_of(stall, moment)
+        gauge = _gauge(sheet.ground, train.front)
+        for guilty in note.guilty:
+            if guilty in sheet.where:
+                ring(scene, sheet.where[guilty], gauge, guilty)
+        front = place_of(sheet.ground, train.front)
+        _cross(scene, front, gauge, name)
+        _write(scene, sheet, front, note, gauge)
+
+
+def ring(scene: Scene, at: Point, gauge: float, who: str) -> None:
+    """Two rings, so that it stands out whatever lies below."""
+    about = About("guilty", who, "ringed")
+    outer = Style("alarm", "solid", gauge * 0.12, 3.0)
+    scene.disc(at, gauge * 0.75, 11.0, outer, about, filled=False)
+
+
+def _cross(scene: Scene, at: Point, gauge: float, who: str) -> None:
+    about = About("stall", who, "stands")
+    scene.disc(at, gauge * 0.5, 7.0, Style("alarm fill"), about)
+    style = Style("alarm", "solid", gauge * 0.1, 2.0)
+    scene.disc(at, gauge * 0.5, 7.0, style, About("ring"), filled=False)
+    r = gauge * 0.25
+    x, y = at
+    for turn in (45.0, 135.0):
+        c, s = cos(radians(turn)) * r, sin(radians(turn)) * r
+        scene.line(((x - c, y - s), (x + c, y + s)), style, About("cross"))
+
+
+def _write(scene: Scene, sheet: Sheet, at: Point, note: Note, gauge: float) -> None:
+    """Lines of text toward the middle of the drawing, tied to the train by a line."""
+    _, south, _, north = sheet.ground.bounds
+    inward = -1.0 if at[1] > (south + north) / 2.0 else 1.0
+    # Below a train in the upper half of the ground, above one in the lower half.
+    anchor = (at[0], at[1] + inward * gauge * 5.0)
+    scene.line((at, anchor), Style("alarm", "solid", 0.0, 1.5), About("tie"))
+    scene.block(anchor, note.lines, About("cause", note.train), up=inward > 0.0)

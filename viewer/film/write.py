@@ -1,0 +1,106 @@
+"""Write frames: as PNG files, or through Pillow and ffmpeg as GIF, WebP and MP4."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from collections.abc import Callable, Iterable
+from pathlib import Path
+from typing import Any
+
+import pygame
+
+KINDS = ("png", "gif", "webp", "mp4")
+
+Frames = Iterable[pygame.Surface]
+
+
+def write_frames(path: str, frames: Frames, wide: int, high: int, per_second: int) -> int:
+    """Write by the file's ending; gives the number of frames.
+
+    ``.png`` writes a file for each frame, ``X-0001.png`` and so on.  Raises
+    ``OSError`` where it cannot be written, ``ImportError`` where a library lacks.
+    """
+    ending = Path(path).suffix.lower()
+    if ending == ".png":
+        return _pngs(Path(path), frames)
+    write: Callable[[str], int]
+    if ending == ".mp4":
+        write = lambda beside: _mp4(beside, frames, (wide, high), per_second)  # noqa: E731
+    else:
+        write = lambda beside: _animation(beside, frames, ending, per_second)  # noqa: E731
+    return _beside(Path(path), ending, write)
+
+
+def _beside(target: Path, ending: str, write: Callable[[str], int]) -> int:
+    """Write under another name first: nobody sees half a film."""
+    handle, name = tempfile.mkstemp(f".part{ending}", f".{target.name}.", target.parent)
+    os.close(handle)
+    try:
+        count = write(name)
+        mask = os.umask(0)
+        os.umask(mask)
+        Path(name).chmod(0o666 & ~mask)
+        Path(name).replace(target)
+    except BaseException:
+        Path(name).unlink(missing_ok=True)
+        raise
+    return count
+
+
+def _pngs(path: Path, frames: Frames) -> int:
+    count = 0
+    for count, frame in enumerate(frames, 1):  # noqa: B007
+        pygame.image.save(frame, str(path.with_name(f"{path.stem}-{count:04d}.png")))
+    return count
+
+
+def _animation(path: str, frames: Frames, ending: str, per_second: int) -> int:
+    from PIL import Image
+
+    pictures = [_picture(frame) for frame in frames]
+    first, rest = pictures[0], pictures[1:]
+    options: dict[str, Any] = {"save_all": True, "append_images": rest, "loop": 0}
+    options["duration"] = round(1000 / per_second)
+    if ending == ".gif":
+        palette = _palette(pictures)
+        pictures = [p.quantize(palette=palette, dither=Image.Dither.NONE) for p in pictures]
+        options["append_images"] = pictures[1:]
+        pictures[0].save(path, format="GIF", optimize=False, **options)
+    else:
+        first.save(path, format="WEBP", quality=80, method=3, **options)
+    return len(pictures)
+
+
+def _palette(pictures: list[Any]) -> Any:
+    """One palette for the whole film, so that nothing flickers: from frames all over it."""
+    from PIL import Image
+
+    chosen = pictures[:: max(1, len(pictures) // 12)]
+    wide, high = chosen[0].size
+    strip = Image.new("RGB", (wide, high * len(chosen)))
+    for number, picture in enumerate(chosen):
+        strip.paste(picture, (0, high * number))
+    return strip.quantize(192, dither=Image.Dither.NONE)
+
+
+def _picture(frame: pygame.Surface) -> Any:
+    from PIL import Image
+
+    return Image.frombytes("RGB", frame.get_size(), pygame.image.tobytes(frame, "RGB"))
+
+
+def _mp4(path: str, frames: Frames, size: tuple[int, int], per_second: int) -> int:
+    import imageio_ffmpeg
+
+    writer = imageio_ffmpeg.write_frames(
+        path, size, fps=per_second, quality=7, macro_block_size=2, ffmpeg_log_level="error"
+    )
+    writer.send(None)
+    count = 0
+    try:
+        for count, frame in enumerate(frames, 1):  # noqa: B007
+            writer.send(pygame.image.tobytes(frame, "RGB"))
+    finally:
+        writer.close()
+    return count

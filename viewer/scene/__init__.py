@@ -1,0 +1,1 @@
+"""What may be drawn, in world units, and the ways to draw it: text, SVG, bitmap."""

@@ -1,0 +1,121 @@
+"""From the ground to a surface: which mm lie under which pixel."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from viewer.scene.scene import Point
+
+Box = tuple[float, float, float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Camera:
+    """Shows the ground around (x_mm, y_mm) in a window of pixels.
+
+    The window's top left corner is (left_px, top_px); ``px_per_mm`` is the scale.
+    """
+
+    x_mm: float
+    y_mm: float
+    px_per_mm: float
+    left_px: float
+    top_px: float
+    wide_px: float
+    high_px: float
+
+    def to_px(self, at: Point) -> Point:
+        """The pixel of a place."""
+        return (
+            self.left_px + self.wide_px / 2.0 + (at[0] - self.x_mm) * self.px_per_mm,
+            self.top_px + self.high_px / 2.0 - (at[1] - self.y_mm) * self.px_per_mm,
+        )
+
+    def to_mm(self, pixel: Point) -> Point:
+        """The place under a pixel."""
+        return (
+            self.x_mm + (pixel[0] - self.left_px - self.wide_px / 2.0) / self.px_per_mm,
+            self.y_mm - (pixel[1] - self.top_px - self.high_px / 2.0) / self.px_per_mm,
+        )
+
+    def seen(self) -> Box:
+        """West, south, east and north of what is shown, mm."""
+        half_x, half_y = (
+            self.wide_px / self.px_per_mm / 2.0,
+            self.high_px / self.px_per_mm / 2.0,
+        )
+        return self.x_mm - half_x, self.y_mm - half_y, self.x_mm + half_x, self.y_mm + half_y
+
+    def moved_px(self, dx: float, dy: float) -> Camera:
+        """The ground dragged by so many pixels."""
+        return self.at(self.x_mm - dx / self.px_per_mm, self.y_mm + dy / self.px_per_mm)
+
+    def at(self, x_mm: float, y_mm: float) -> Camera:
+        """The same, looking at another place."""
+        return Camera(
+            x_mm, y_mm, self.px_per_mm, self.left_px, self.top_px, self.wide_px, self.high_px
+        )
+
+    def zoomed(self, factor: float, pixel: Point, least: float, most: float) -> Camera:
+        """Nearer or further; what lies under ``pixel`` stays there."""
+        scale = min(most, max(least, self.px_per_mm * factor))
+        x, y = self.to_mm(pixel)
+        share = self.px_per_mm / scale
+        return Camera(
+            x + (self.x_mm - x) * share, y + (self.y_mm - y) * share, scale,
+            self.left_px, self.top_px, self.wide_px, self.high_px,
+        )  # fmt: skip
+
+    def scaled(self, ratio: float) -> Camera:
+        """The same on a surface with ``ratio`` times as many pixels each way."""
+        return Camera(
+            self.x_mm, self.y_mm, self.px_per_mm * ratio, self.left_px * ratio,
+            self.top_px * ratio, self.wide_px * ratio, self.high_px * ratio,
+        )  # fmt: skip
+
+    def within(self, left: float, top: float, wide: float, high: float) -> Camera:
+        """The same place and scale in another window."""
+        return Camera(self.x_mm, self.y_mm, self.px_per_mm, left, top, wide, high)
+
+
+def fitted(bounds: Box, left: float, top: float, wide: float, high: float,
+           margin_px: float = 24.0) -> Camera:  # fmt: skip
+    """The camera that shows all of ``bounds`` with a margin."""
+    west, south, east, north = bounds
+    room_x, room_y = max(1.0, wide - 2 * margin_px), max(1.0, high - 2 * margin_px)
+    scale = min(room_x / max(east - west, 1e-6), room_y / max(north - south, 1e-6))
+    return Camera((west + east) / 2.0, (south + north) / 2.0, scale, left, top, wide, high)
+
+
+def flat(left: float, top: float, wide: float, high: float) -> Camera:
+    """A camera for what is placed in points: x to the right, -y downwards, from 0."""
+    return Camera(wide / 2.0, -high / 2.0, 1.0, left, top, wide, high)
+
+
+def clear_place(
+    camera: Camera, at: Point, wide: float, high: float, up: bool, taken: list[Box]
+) -> Point:
+    """Top left pixel for a box below (or above) a place, within the window.
+
+    The first of a few places is chosen that covers no box in ``taken``, which the
+    new one is added to.
+    """
+    x, y = camera.to_px(at)
+    first = y - high if up else y
+    moves = [0.0, 1.0, -1.0, 2.0, -2.0, 3.0, -3.0]
+    tries = [(dx, dy) for dx in (0.0, -1.05, 1.05) for dy in moves]
+    tries.sort(key=lambda t: abs(t[0]) * 2.0 + abs(t[1]))
+    places = []
+    for dx, dy in tries:
+        left = min(max(x - wide / 2.0 + dx * wide, camera.left_px + 4.0),
+                   camera.left_px + camera.wide_px - wide - 4.0)  # fmt: skip
+        top = min(max(first + dy * high * 1.05, camera.top_px + 4.0),
+                  camera.top_px + camera.high_px - high - 4.0)  # fmt: skip
+        places.append((left, top, left + wide, top + high))
+    chosen = next((p for p in places if not any(_cover(p, other) for other in taken)), places[0])
+    taken.append(chosen)
+    return chosen[0], chosen[1]
+
+
+def _cover(a: Box, b: Box) -> bool:
+    return a[2] > b[0] and a[0] < b[2] and a[3] > b[1] and a[1] < b[3]

@@ -1,0 +1,114 @@
+"""Everything that a picture shows of one moment, whether recorded or set by hand."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Literal
+
+from sim.layout.model import Layout
+from sim.records.model import Stall
+from viewer.state.nets import Bridge, Nets, Power, RailState
+from viewer.state.trains import StandingTrain
+
+MOVING = -1
+ContactWord = Literal["closed", "open", "stays open", "tired"]
+
+
+@dataclass(frozen=True)
+class Moment:
+    """Levers, contacts, supplies and trains at one time, and the power that follows.
+
+    ``positions`` are by lever, -1 while it moves.  ``stuck`` are contacts that
+    ought to be closed and are not; ``tired`` conduct badly.  ``stalls`` are those
+    in force, by train.
+    """
+
+    nets: Nets
+    positions: tuple[int, ...]
+    closed: frozenset[int]
+    stuck: frozenset[int] = frozenset()
+    tired: frozenset[int] = frozenset()
+    off: frozenset[int] = frozenset()
+    trains: tuple[StandingTrain, ...] = ()
+    stalls: Mapping[str, Stall] = field(default_factory=dict)
+    time_s: float = 0.0
+
+    @property
+    def layout(self) -> Layout:
+        """The layout that it is a moment of."""
+        return self.nets.layout
+
+    @cached_property
+    def power(self) -> Power:
+        """Which pole is where, trains counted."""
+        alone = self.nets.solve(self.closed, off=self.off)
+        return self.nets.solve(self.closed, bridges_of(self.trains, alone), self.off)
+
+    @cached_property
+    def rails(self) -> tuple[RailState, ...]:
+        """What each section is, by node."""
+        power, known = self.power, dict[int, RailState]()
+        states = []
+        for node in range(len(self.layout.nodes)):
+            label = power.label(node)
+            if label not in known:
+                known[label] = power.rail(node)
+            states.append(known[label])
+        return tuple(states)
+
+    @cached_property
+    def weak(self) -> frozenset[int]:
+        """Nodes that are fed through tired contacts only."""
+        if not self.tired & self.closed:
+            return frozenset()
+        without = self.nets.solve(self.closed - self.tired, off=self.off)
+        return frozenset(
+            n for n, rail in enumerate(self.rails) if rail.poles and not without.poles(n)
+        )
+
+    def is_set(self, route: int) -> bool:
+        """Whether the levers make a route."""
+        points = self.layout.routes[route].points
+        return all(self.positions[p.lever] == p.position for p in points)
+
+    def contact(self, element: int) -> ContactWord:
+        """What a drawing says of a contact."""
+        if element in self.stuck:
+            return "stays open"
+        if element not in self.closed:
+            return "open"
+        return "tired" if element in self.tired else "closed"
+
+    def lever(self, lever: int) -> str:
+        """The position of a lever in words."""
+        position = self.positions[lever]
+        return "moving" if position == MOVING else self.layout.levers[lever].positions[position]
+
+
+def setting(
+    nets: Nets,
+    positions: Sequence[int],
+    open_contacts: Iterable[int] = (),
+    tired: Iterable[int] = (),
+) -> Moment:
+    """The moment of a setting: no trains, those contacts open whatever the levers say."""
+    closed, stuck = nets.closed_at(positions), frozenset(open_contacts)
+    return Moment(
+        nets,
+        tuple(positions),
+        closed - stuck,
+        closed & stuck,
+        frozenset(tired) & closed - stuck,
+    )
+
+
+def bridges_of(trains: Sequence[StandingTrain], power: Power) -> frozenset[Bridge]:
+    """Sections that trains join: those under one side of a unit, where nets differ."""
+    found = set()
+    for train in trains:
+        for nodes in train.sides.values():
+            if len({power.label(n) for n in nodes}) > 1:
+                found.add(tuple(sorted(nodes)))
+    return frozenset(found)

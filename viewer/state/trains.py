@@ -1,0 +1,162 @@
+"""Where a train's vehicles and pickups are when its front is at a place."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from dataclasses import dataclass
+
+from sim.layout.model import PLASTIC, Layout
+from sim.layout.traffic import Train
+from sim.motion.consist import Consist, compile_train
+from sim.records.model import Motion, Stall
+
+UM_PER_MM = 1000
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """A place on a route, and whether the train runs toward the route's finish."""
+
+    route: int
+    place_mm: float
+    forward: bool
+
+
+@dataclass(frozen=True, slots=True)
+class StandingPickup:
+    """A pickup on a rail: ``node`` is PLASTIC where there is no metal under it."""
+
+    spot: Spot
+    on_left: bool  #: of the route, as going from its start to its finish
+    node: int
+    unit: int
+
+
+@dataclass(frozen=True, slots=True)
+class StandingVehicle:
+    """A vehicle: both ends and the middle. ``motor`` where it has one."""
+
+    name: str
+    front: Spot
+    rear: Spot
+    motor: bool
+    leads: bool
+
+
+@dataclass(frozen=True, slots=True)
+class StandingTrain:
+    """A train at one moment. ``sides`` are the nodes under each side of each unit.
+
+    ``units`` maps a unit to its two sides (left, right as the train faces).
+    """
+
+    name: str
+    vehicles: tuple[StandingVehicle, ...]
+    pickups: tuple[StandingPickup, ...]
+    sides: dict[int, tuple[int, ...]]
+    units: dict[int, tuple[int, int]]
+    speed_mm_s: float
+    powered: bool
+
+    @property
+    def front(self) -> Spot:
+        """Where its front is."""
+        return self.vehicles[0].front
+
+
+class Fleet:
+    """All trains of a case, compiled once."""
+
+    def __init__(self, layout: Layout, trains: tuple[Train, ...]) -> None:
+        self.layout = layout
+        self.trains = trains
+        self._route_at = {r.id: k for k, r in enumerate(layout.routes)}
+        self._starts = [[s.from_um for s in r.spans] for r in layout.routes]
+        self._consists: list[tuple[Consist, Consist]] = []
+        unit = 0
+        for train in trains:
+            consist, _ = compile_train(train, unit)
+            unit += len(consist.units)
+            self._consists.append((consist, consist.turned()))
+
+    def stand(self, number: int, motion: Motion, time_s: float) -> StandingTrain:
+        """Train ``number`` at ``time_s``, which ``motion`` governs."""
+        train = self.trains[number]
+        after = max(0.0, time_s - motion.time_s)
+        place = (
+            motion.place_mm
+            + motion.speed_mm_s * after
+            + 0.5 * motion.acceleration_mm_s2 * after * after
+        )
+        speed = motion.speed_mm_s + motion.acceleration_mm_s2 * after
+        under = [(self._route_at[name], forward) for name, forward in motion.under]
+        line = _Line(self.layout, under or [(self._route_at[motion.route], True)], place)
+        consist = self._consists[number][motion.rear_leads]
+        pickups = tuple(
+            self._pickup(line, p.offset_um, p.left, p.side) for p in consist.pickups
+        )
+        sides: dict[int, list[int]] = {}
+        for pickup, known in zip(consist.pickups, pickups, strict=True):
+            sides.setdefault(pickup.side, [])
+            if known.node != PLASTIC:
+                sides[pickup.side].append(known.node)
+        return StandingTrain(
+            train.name,
+            tuple(self._vehicles(train, line, motion.rear_leads)),
+            pickups,
+            {side: tuple(dict.fromkeys(nodes)) for side, nodes in sides.items()},
+            {u.number: (u.left, u.right) for u in consist.units},
+            abs(speed),
+            motion.powered,
+        )
+
+    def _pickup(self, line: _Line, offset_um: int, left: bool, side: int) -> StandingPickup:
+        spot = line.behind(offset_um / UM_PER_MM)
+        on_left = left == spot.forward
+        spans = self.layout.routes[spot.route].spans
+        at = round(spot.place_mm * UM_PER_MM)
+        span = spans[max(0, bisect_right(self._starts[spot.route], at) - 1)]
+        return StandingPickup(spot, on_left, span.left if on_left else span.right, side >> 1)
+
+    def _vehicles(self, train: Train, line: _Line, rear_leads: bool) -> list[StandingVehicle]:
+        made: list[StandingVehicle] = []
+        at = 0.0
+        order = reversed(train.vehicles) if rear_leads else train.vehicles
+        for vehicle in order:
+            front, rear = line.behind(at), line.behind(at + vehicle.length_mm)
+            made.append(
+                StandingVehicle(vehicle.name, front, rear, vehicle.motor is not None, not made)
+            )
+            at += vehicle.length_mm
+        return made
+
+
+class _Line:
+    """The routes under a train, and its front on the first of them."""
+
+    def __init__(self, layout: Layout, under: list[tuple[int, bool]], place_mm: float) -> None:
+        self._layout = layout
+        self._under = under
+        self._place = place_mm
+
+    def behind(self, distance_mm: float) -> Spot:
+        """The place that far behind the front."""
+        left = distance_mm
+        for number, (route, forward) in enumerate(self._under):
+            length = self._layout.routes[route].length_um / UM_PER_MM
+            front = self._place if number == 0 else length if forward else 0.0
+            behind = front if forward else length - front
+            last = number == len(self._under) - 1
+            if left <= behind or last:
+                return Spot(route, front - left if forward else front + left, forward)
+            left -= behind
+        raise AssertionError("a train stands on one route at least")
+
+
+def stall_ends(motions: list[Motion], stall: Stall) -> float:
+    """When a stalled train moves again, of its own or by a hand; inf if it never does."""
+    times = [m.time_s for m in motions]
+    for motion in motions[bisect_right(times, stall.time_s) :]:
+        if motion.speed_mm_s != 0.0 or motion.acceleration_mm_s2 != 0.0:
+            return motion.time_s
+    return float("inf")

@@ -1,0 +1,99 @@
+"""One view on one case: its headline, its clock and counts, and the track below."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import pygame
+
+from sim.layout.traffic import Case
+from sim.pages.page import clock
+from sim.records.model import Record
+from viewer.draw.sheet import Sheet, sheet_of
+from viewer.look import Look
+from viewer.scene.bitmap import BitmapScene
+from viewer.scene.camera import Camera, fitted, flat
+from viewer.scene.scene import About, Lettering, Style
+from viewer.stage import Stage
+from viewer.state.moment import Moment
+from viewer.state.nets import Nets
+from viewer.state.replay import Replay
+
+HEAD = 26.0  #: height of the headline in points
+
+
+@dataclass(frozen=True, slots=True)
+class Room:
+    """A rectangle of the window, in points."""
+
+    left: float
+    top: float
+    wide: float
+    high: float
+
+    def holds(self, at: tuple[float, float]) -> bool:
+        """Whether a point lies within."""
+        x, y = at
+        return (
+            self.left <= x < self.left + self.wide and self.top <= y < self.top + self.high
+        )
+
+
+class View:
+    """A case with its record, ready to be painted at any time of the run."""
+
+    def __init__(
+        self, case: Case, record: Record, title: str, look: Look, ratio: float = 1.0
+    ) -> None:
+        self.case, self.title = case, title
+        self.sheet: Sheet = sheet_of(case.layout)
+        self.replay = Replay(case, record, Nets(case.layout))
+        self.stage = Stage(self.sheet, look, ratio)
+        self.ratio = ratio
+
+    def ground_room(self, room: Room) -> Room:
+        """What of ``room`` the track gets."""
+        return Room(room.left, room.top + HEAD, room.wide, room.high - HEAD)
+
+    def whole(self, room: Room) -> Camera:
+        """The camera that shows everything in ``room``."""
+        ground = self.ground_room(room)
+        west, south, east, north = self.sheet.ground.bounds
+        gauge = self.sheet.pieces[0].gauge_mm if self.sheet.pieces else 9.0
+        side = 2.2 if self.sheet.breaks else 0.5
+        box = (west - side * gauge, south - 3 * gauge, east + side * gauge, north + 3 * gauge)
+        return fitted(box, ground.left, ground.top, ground.wide, ground.high, 10.0)
+
+    def paint(
+        self,
+        surface: pygame.Surface,
+        room: Room,
+        camera: Camera,
+        moment: Moment,
+        budget_s: float | None = None,
+    ) -> None:
+        """Paint the headline and the moment."""
+        ground = self.ground_room(room)
+        inside = camera.within(ground.left, ground.top, ground.wide, ground.high)
+        self.stage.paint(surface, inside, moment, budget_s)
+        look = self.stage.look
+        scene = BitmapScene(surface, flat(0, 0, 1, 1), look, self.ratio)
+        scene.aim(Camera(room.wide / 2.0, -HEAD / 2.0, 1.0, room.left, room.top, room.wide, HEAD))
+        draw_head(scene, room.wide, self.title, self.counted(moment.time_s))
+        surface.set_clip(None)
+
+    def counted(self, time_s: float) -> str:
+        """The clock and what has been counted so far."""
+        legs, stalls, trips = self.replay.counts(time_s)
+        text = f"{clock(time_s)}   legs {legs}   stalls {stalls}"
+        return f"{text}   trips {trips}" if trips or self.replay.record.trips else text
+
+
+def draw_head(scene: BitmapScene, wide: float, title: str, counts: str) -> None:
+    """A strip with the title on the left and the counts on the right."""
+    corners = ((0.0, 0.0), (wide, 0.0), (wide, -HEAD), (0.0, -HEAD))
+    scene.area(corners, Style("panel"), About("head"))
+    at = -HEAD / 2.0
+    scene.words((10.0, at), title, Lettering("ink", 0.0, 14.0, strong=True), About("title", title))
+    counted = About("counts", "", counts)
+    scene.words((wide - 10.0, at), counts, Lettering("ink", 0.0, 14.0, 0.0, "end"), counted)
