@@ -11,7 +11,6 @@ from sim.neighbours.judge import Judged, judge
 from sim.neighbours.variants import Board, board_of
 from sim.scenario.document import Scenario
 from sim.scenario.fixes import FixTable
-from sim.seek.fixes import data_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,8 +108,7 @@ def _other_steps(fix: FixTable, prefix: str) -> Iterator[Step]:
             yield Step(f"contact {name} cleaned", "nothing to undo; clean it again in time")
     for alter in fix.alter:
         if alter.piece.startswith(prefix):
-            new = ", ".join(f"{key} {value}" for key, value in data_of(fix)["alter"][0]["set"]
-                            .items())  # fmt: skip
+            new = ", ".join(f"{key} {value}" for key, value in alter.set.items())
             yield Step(f"{alter.piece} changed: {new}", "put the old piece back")
 
 

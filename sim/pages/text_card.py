@@ -29,9 +29,7 @@ def print_card(page: Page, card: Card, command: str) -> None:
     _print_places(page, card)
     page.heading("What to test when joining")
     page.items(card.tests, numbered=True)
-    page.line(
-        "Low volts are not low energy: try with a current-limited supply first.", indent=1
-    )
+    page.line("Low volts are not low energy: use a current-limited supply first.", indent=1)
     print_again(page, command)
 
 

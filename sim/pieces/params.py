@@ -51,9 +51,7 @@ class SwitchParams(Params):
         description="Length of the frog from toe to heel, mm; by default in the proportions "
         "of NMRA RP-12.7.",
     )
-    cover: Cover = Field(
-        default="metal", description="What closes the underside of the piece."
-    )
+    cover: Cover = Field(default="metal", description="What closes the underside of the piece.")
     run_through: RunThrough = Field(
         default="forced over",
         description="What blades do when a train comes from the leg that is not set.",

@@ -7,7 +7,7 @@ wheel, from where to where; spans and solder pads are derived here, once.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from sim.pieces.geometry import Pose, beside, course_length_mm, mm, walk
@@ -18,6 +18,9 @@ _END_PAD_FROM_END_MM = 8.0
 _END_PAD_ROOM_MM = 12.0
 #: two pads of one rail nearer than this would be one pad
 _PAD_SPACING_MM = 20.0
+#: beside blades only the outer foot of a stock rail can be soldered, clear of the tie bar
+_FOOT_PAD_MM = 1.5
+_CLEAR_OF_TIP_MM = 6.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,7 +183,42 @@ def _section_pads(section: str, drafts: Sequence[Draft], gauge_mm: float) -> lis
         pad = spot.pad(section, len(pads) + 1, place)
         if spot.blade or all(_apart(pad, other) for other in pads):
             pads.append(pad)
-    return pads
+    return pads + _foot_pads(section, drafts, gauge_mm, pads)
+
+
+def _foot_pads(
+    section: str, drafts: Sequence[Draft], gauge_mm: float, pads: Sequence[Pad]
+) -> list[Pad]:
+    """Pads on stock rails near the ends of a piece, where blades leave no other place.
+
+    They are for a wire that goes down through the board, so they may be drilled at.
+    """
+    made: list[Pad] = []
+    for draft in drafts:
+        for side_mm, laid in ((gauge_mm / 2.0, draft.left), (-gauge_mm / 2.0, draft.right)):
+            for place in _foot_places(draft, laid, section):
+                spot = _Spot(draft, side_mm, place - _FOOT_PAD_MM, place + _FOOT_PAD_MM, False)
+                pad = spot.pad(section, len(pads) + len(made) + 1, place)
+                pad = replace(pad, size_mm=_FOOT_PAD_MM, drill=True)
+                if all(_apart(pad, other) for other in (*pads, *made)):
+                    made.append(pad)
+    return made
+
+
+def _foot_places(draft: Draft, laid: Rail, section: str) -> list[float]:
+    """Places near either end of a route on a stock rail that is ``section``, past the tips."""
+    length = draft.length_mm
+    places = []
+    for point in draft.points:
+        tip = point.tip_mm
+        at_start = tip < length / 2.0
+        off = max(_END_PAD_FROM_END_MM, (tip if at_start else length - tip) + _CLEAR_OF_TIP_MM)
+        place = off if at_start else length - off
+        end = laid[0] if at_start else laid[-1]
+        reaches = end.from_mm <= place - _FOOT_PAD_MM and place + _FOOT_PAD_MM <= end.to_mm
+        if end.section == section and not end.blade and reaches:
+            places.append(place)
+    return places
 
 
 def _end_places(spots: Sequence[_Spot]) -> list[tuple[_Spot, float]]:

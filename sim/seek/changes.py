@@ -125,19 +125,23 @@ def _changeovers(plan: Plan, ground: Ground) -> Iterable[Change]:
 
 
 def _targets(plan: Plan, lever: int) -> list[int]:
-    """Clusters that the lever's own contacts connect a frog or blade to."""
-    found: dict[int, None] = {}
+    """Clusters that the lever's own contacts connect a frog or blade to.
+
+    What two of its contacts have in common is the frog itself.
+    """
+    found: dict[int, int] = {}
     for i in plan.contacts:
         element = plan.layout.elements[i]
         levers = {needed for clause in element.when for needed, _ in clause}
         if levers == {lever}:
-            found[plan.clusters[element.b]] = None
-            found[plan.clusters[element.a]] = None
+            for node in (element.b, element.a):
+                cluster = plan.clusters[node]
+                found[cluster] = found.get(cluster, 0) + 1
     if not found:
         for route in plan.layout.routes:
             if any(p.lever == lever for p in route.points):
                 span = route.spans[0]
                 found.update(
-                    {plan.clusters[n]: None for n in (span.left, span.right) if n >= 0}
+                    {plan.clusters[n]: 1 for n in (span.left, span.right) if n >= 0}
                 )
-    return [c for c in found if c in plan.pole_of]
+    return [cluster for cluster, ends in found.items() if ends == 1]

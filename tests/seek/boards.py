@@ -103,3 +103,42 @@ _HT = {
     "powered frog": "HT",
     "switched frog, bonded blades": "F",
 }
+
+
+def between_text(gangs: str = "all", board_mm: float = 620.0) -> str:
+    """A live-frog scissors with centre gaps between two plain boards, fed from the west."""
+    text = HEAD
+    for loop in "AB":
+        text += f'[[supply]]\nname = "cab {loop}"\n'
+        text += f'[[district]]\nname = "loop {loop}"\nsupply = "cab {loop}"\n'
+        text += f'sections = ["*/{loop}/*", "board/scissors/{loop}-*"]\n'
+        text += f'[[feeder]]\nname = "feed {loop}"\nsupply = "cab {loop}"\n'
+        text += f'plus = "west/{loop}/north"\nminus = "west/{loop}/south"\n'
+    for name in ("west", "east"):
+        text += f'[[module]]\nname = "{name}"\n'
+        for loop in "AB":
+            text += f'[[module.piece]]\nname = "{loop}"\nkind = "straight"\nlength_mm = 310\n'
+    text += f'[[module]]\nname = "board"\nlength_mm = {board_mm}\n[[module.piece]]\n'
+    text += f'name = "scissors"\nkind = "scissors crossover"\n{TWIN}gangs = "{gangs}"\n'
+    return text + '[[line]]\nmodules = ["west", "board", "east"]\n'
+
+
+def between(gangs: str = "all", board_mm: float = 620.0) -> Scenario:
+    return scenario_from_text(between_text(gangs, board_mm))
+
+
+def ringed_crossover() -> Scenario:
+    """A live-frog single crossover in two rings: each is fed from beyond its frog too."""
+    text = HEAD
+    for loop in "AB":
+        text += f'[[supply]]\nname = "cab {loop}"\n'
+        text += f'[[district]]\nname = "loop {loop}"\nsupply = "cab {loop}"\n'
+        text += f'sections = ["west/{loop}/*", "board/piece/{loop}-*"]\n'
+        text += f'[[feeder]]\nname = "feed {loop}"\nsupply = "cab {loop}"\n'
+        text += f'plus = "west/{loop}/north"\nminus = "west/{loop}/south"\n'
+    text += '[[module]]\nname = "west"\n'
+    for loop in "AB":
+        text += f'[[module.piece]]\nname = "{loop}"\nkind = "straight"\nlength_mm = 310\n'
+    text += '[[module]]\nname = "board"\n[[module.piece]]\nname = "piece"\n'
+    text += f'kind = "single crossover"\n{TWIN}'
+    return scenario_from_text(text + '[[line]]\nmodules = ["west", "board"]\nring = true\n')
