@@ -52,3 +52,15 @@ def test_a_failed_element_is_left_out() -> None:
     assert [trace(layout, settings).poles_at(z, k) for k in range(3)] == [[0], [], []]
     for lost in (feeder, bond, contact):
         assert trace(layout, settings, {lost}).poles_at(z, 0) == []
+
+
+def test_a_lever_of_very_many_positions() -> None:
+    made = Small("x y", {"one": [str(k) for k in range(300)], "two": ["a", "b"]})
+    settings = [(k, k % 2) for k in (0, 127, 128, 299, 128)]
+    few = literal_bits(made.layout(), [(k, k % 2) for k in (255, 127, 255)])
+    assert (few[0, 255], few[0, 127], few[1, 1]) == (0b101, 0b010, 0b111)
+    literal = literal_bits(made.layout(), settings)
+    assert literal[0, 128] == 0b10100
+    assert literal[0, 299] == 0b01000
+    assert literal[1, 1] == 0b01010
+    assert literal_bits(made.layout(), []) == {}

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from sim.power.chart import chart
 from sim.power.chart_model import DeadStretch, InsulatedSpan, RouteState
+from sim.records.model import Kind
 from tests.power.small import Small
 
 TWO = ["through", "diverging"]
@@ -22,9 +23,8 @@ def state(made: Small, setting: int = 0) -> RouteState:
     return chart(made.case()).settings[setting].routes[0]
 
 
-def dead(left: str | None, right: str | None, kind: str, a: float, b: float) -> DeadStretch:
-    names = [None if n is None else f"m/p/{n}" for n in (left, right)]
-    return DeadStretch(*names, kind, a, b)  # type: ignore[arg-type]
+def dead(left: str | None, right: str | None, kind: Kind, a: float, b: float) -> DeadStretch:
+    return DeadStretch(left and f"m/p/{left}", right and f"m/p/{right}", kind, a, b)
 
 
 def test_a_route_is_live_when_all_its_metal_is() -> None:

@@ -53,7 +53,7 @@ def test_a_node_needs_nothing_to_reach_itself() -> None:
 def test_a_way_round_spares_what_it_passes_and_no_more() -> None:
     """a-b-c-d-e in line, and a second way from b to d."""
     made = Small("a b c d e")
-    line = [made.join(*pair, name=pair) for pair in ("ab", "bc", "cd", "de")]
+    line = [made.join(a, b, name=a + b) for a, b in ("ab", "bc", "cd", "de")]
     made.join("b", "d", name="round")
     made.join("b", "b", name="loop")
     graph = power_graph(made.layout(), could_conduct(made.layout()))
