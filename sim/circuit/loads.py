@@ -23,8 +23,6 @@ from sim.power.wiring import Forest
 
 #: Two sections that one vehicle joins have at least this between them (ohm).
 LEAST_BRIDGE_OHM = 1e-3
-#: Ports whose mutual resistance is more than this are of one island; see `reduce`.
-SAME_ISLAND_OHM = 0.5
 #: Systems of up to this size are solved in plain Python, which is faster there.
 SMALL = 7
 
@@ -50,11 +48,17 @@ NO_LOAD = Load()
 @dataclass(frozen=True, slots=True)
 class Settled:
     """Volts of each unit's even side above its odd one (None: no way for a current),
-    amps drawn at each port, amps of each supply out of its plus pole."""
+    amps drawn at each port that is stood on, and what all that adds to the current of
+    each supply out of its plus pole; :func:`unloaded_a` gives the rest of it."""
 
     volts: tuple[float | None, ...]
-    port_a: tuple[float, ...]
-    supply_a: tuple[float, ...]
+    port_a: dict[int, float]
+    added_a: tuple[float, ...]
+
+
+def unloaded_a(ports: Ports, supply_v: Sequence[float]) -> list[float]:
+    """Current of each supply with no train on: what supplies drive through each other."""
+    return [sum(a * v for a, v in zip(row, supply_v, strict=True)) for row in ports.short_a]
 
 
 def settle(
@@ -62,12 +66,13 @@ def settle(
     sides: Sequence[Sequence[int]],
     loads: Sequence[Load],
     supply_v: Sequence[float],
-    pickup_ohm: Sequence[float],
+    pickup_ohm: float = 0.0,
 ) -> Settled:
     """Solve for all units.
 
     ``sides`` gives the ports under each side, sides ``2u`` and ``2u + 1`` being unit
-    ``u``'s; ``supply_v`` the volts of each supply; ``pickup_ohm`` is by port.
+    ``u``'s, any further ones only joining their ports; ``supply_v`` the volts of each
+    supply; ``pickup_ohm`` is that of the pickups of one side at one port.
     """
     return _Train(ports, sides, loads, supply_v, pickup_ohm).settled()
 
@@ -81,13 +86,10 @@ class _Train:
         sides: Sequence[Sequence[int]],
         loads: Sequence[Load],
         supply_v: Sequence[float],
-        pickup_ohm: Sequence[float],
+        pickup_ohm: float,
     ) -> None:
         self.ports, self.sides, self.loads = ports, sides, loads
         self.supply_v, self.pickup_ohm = supply_v, pickup_ohm
-        self.open_v = [
-            sum(s * v for s, v in zip(row, supply_v, strict=True)) for row in ports.share
-        ]
         self.units = len(loads)
         self.columns: list[Column] = []
         #: by column: the sides whose pickups its two currents pass
@@ -100,13 +102,18 @@ class _Train:
             self.columns += [((side[0], 1), (other, -1)) for other in side[1:]]
             self.through += [(number, number)] * len(side[1:])
         self.bridges = range(self.units, len(self.columns))
-        self.drive = [sum(s * self.open_v[p] for p, s in c) for c in self.columns]
-        self.has_pickups = len(self.columns) > self.units or any(pickup_ohm)
+        self.drive = [sum(s * self._open_v(p) for p, s in c) for c in self.columns]
+        self.has_pickups = len(self.columns) > self.units or pickup_ohm > 0.0
         count = range(len(self.columns))
         self.cost = [[self._between(a, b) for b in count] for a in count]
         self.balance: list[list[int]] = []  #: by island left to find: by column
         self.apart: set[int] = set()  #: units without a way back
         self._islands()
+
+    def _open_v(self, port: int) -> float:
+        """Volts at a port with nothing drawn anywhere."""
+        row = self.ports.share[port]
+        return sum(share * v for share, v in zip(row, self.supply_v, strict=True))
 
     def _between(self, a: int, b: int) -> float:
         """Volts across column ``a`` that an ampere in column ``b`` costs."""
@@ -121,27 +128,20 @@ class _Train:
                 for (q, t), other in zip(self.columns[b], self.through[b], strict=True):
                     # A port may be under two vehicles; each has pickups of its own.
                     if p == q and side == other:
-                        total += s * t * self._pickup(side, p)
+                        total += s * t * self._pickup(side)
         return total
 
-    def _pickup(self, side: int, port: int) -> float:
-        ohm = self.pickup_ohm[port]
-        return max(ohm, LEAST_BRIDGE_OHM) if len(self.sides[side]) > 1 else ohm
+    def _pickup(self, side: int) -> float:
+        joins = len(self.sides[side]) > 1
+        return max(self.pickup_ohm, LEAST_BRIDGE_OHM) if joins else self.pickup_ohm
 
     def _islands(self) -> None:
         """Balance equations, where columns lead from one island to another."""
-        ohm = self.ports.ohm
-        label: dict[int, int] = {}
-        heads: list[int] = []
-        for p in sorted({p for c in self.columns for p, _ in c}):
-            head = next((h for h in heads if ohm[p][h] > SAME_ISLAND_OHM), None)
-            if head is None:
-                heads.append(p)
-                head = p
-            label[p] = head
+        label = self.ports.island
+        heads = sorted({label[p] for c in self.columns for p, _ in c})
         if len(heads) < 2:
             return
-        groups = Forest(len(ohm))
+        groups = Forest(len(label))
         for k in self.bridges:
             (a, _), (b, _) = self.columns[k]
             groups.join(label[a], label[b])
@@ -231,22 +231,19 @@ class _Train:
         return matrix, right
 
     def _told(self, current: Sequence[float], volts: Sequence[float]) -> Settled:
-        port_a = [0.0] * len(self.ports.ohm)
+        port_a: dict[int, float] = {p: 0.0 for side in self.sides for p in side}
         for column, amps in zip(self.columns, current, strict=True):
             for p, s in column:
                 port_a[p] += s * amps
-        supply_a = [
-            sum(a * v for a, v in zip(row, self.supply_v, strict=True))
-            for row in self.ports.short_a
-        ]
-        for p, amps in enumerate(port_a):
+        added = [0.0] * len(self.supply_v)
+        for p, amps in port_a.items():
             if amps != 0.0:
                 for s, share in enumerate(self.ports.share[p]):
-                    supply_a[s] += share * amps
+                    added[s] += share * amps
         told = tuple(
             v if self.columns[u] and u not in self.apart else None for u, v in enumerate(volts)
         )
-        return Settled(told, tuple(port_a), tuple(supply_a))
+        return Settled(told, port_a, tuple(added))
 
 
 def _linear(matrix: list[list[float]], right: list[float]) -> list[float]:

@@ -35,6 +35,8 @@ Pairs = list[tuple[int, int]]
 LEAST_OHM = 1e-6
 #: What grounds a node of an island that is eliminated whole (siemens).
 GROUND_S = 1.0
+#: Ports whose mutual resistance is more than this are of one island (ohm).
+SAME_ISLAND_OHM = 0.5
 #: States remembered for each leaf and joint.
 REMEMBERED = 512
 
@@ -46,13 +48,15 @@ class Ports:
     ``ohm`` (m, m): volts at one port that an ampere drawn at another costs;
     ``share`` (m, s): volts at a port for a volt of each supply; ``short_a`` (s, s):
     amps of each supply for a volt of each, nothing drawn.  An ampere drawn at a
-    port adds ``share[port, supply]`` to that supply's current.  Entries of ``ohm``
-    of 0.5 and more tell ports of one island; see the module.
+    port adds ``share[port, supply]`` to that supply's current.  ``island`` gives by
+    port the first port of its island, ``feeds`` by such a port the supplies of it.
     """
 
     ohm: list[list[float]]
     share: list[list[float]]
     short_a: list[list[float]]
+    island: list[int]
+    feeds: dict[int, tuple[int, ...]]
 
 
 @dataclass(slots=True)
@@ -137,7 +141,7 @@ class Reduction:
         if order != list(range(len(order))):
             back = np.argsort(order)
             ohm, share = ohm[back][:, back], share[back]
-        return Ports(ohm.tolist(), share.tolist(), short_a.tolist())
+        return _told(ohm, share, short_a)
 
     def _place(self, nodes: Sequence[int]) -> list[int]:
         """Deal the ports out to leaves; positions in ``nodes`` in the order of the leaves."""
@@ -269,6 +273,15 @@ class Reduction:
         root = self._eliminate(matrix, 0, pairs).inner
         share = root @ feed
         return root, share, np.diag(inside) - feed.T @ share
+
+
+def _told(ohm: Matrix, share: Matrix, short_a: Matrix) -> Ports:
+    together = ohm > SAME_ISLAND_OHM
+    island = together.argmax(axis=1).tolist() if len(ohm) else []
+    feeds = {
+        head: tuple(np.flatnonzero(share[head]).tolist()) for head in dict.fromkeys(island)
+    }
+    return Ports(ohm.tolist(), share.tolist(), short_a.tolist(), island, feeds)
 
 
 def _remember(memo: OrderedDict[object, T], key: object, small: T) -> T:

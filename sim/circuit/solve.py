@@ -56,7 +56,10 @@ class Source:
 
 @dataclass(frozen=True, slots=True)
 class Drain:
-    """A load that draws ``amps`` at ``a`` and returns them at ``b``, whatever the volts."""
+    """A load that draws ``amps`` at ``a`` and returns them at ``b``, whatever the volts.
+
+    What all loads together draw from an island must come back to it.
+    """
 
     a: int
     b: int
@@ -169,9 +172,14 @@ class _Nodal:
             loops.join(plus, minus)
 
     def _check_drains(self) -> None:
+        net: dict[int, float] = {}
+        total = 0.0
         for d in self.drains:
-            if d.amps != 0.0 and self.island[d.a] != self.island[d.b]:
-                raise CircuitError("a load between islands: its current has no way back")
+            net[self.island[d.a]] = net.get(self.island[d.a], 0.0) + d.amps
+            net[self.island[d.b]] = net.get(self.island[d.b], 0.0) - d.amps
+            total += abs(d.amps)
+        if any(abs(amps) > ACCURACY * total for amps in net.values()):
+            raise CircuitError("a load between islands: its current has no way back")
 
     def solution(self) -> Solution | None:
         """The solution, or None when double precision is not enough for it."""

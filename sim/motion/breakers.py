@@ -1,4 +1,4 @@
-"""Supplies that trip on a short and come back."""
+"""Supplies that trip on a short or an overload, and come back."""
 
 from __future__ import annotations
 
@@ -59,7 +59,8 @@ class Breakers:
                 if not m.gone and s in m.power.supplies and m.power.asked
             )
             name = world.layout.supplies[s].name
-            world.ledger.trips.append(Trip(seconds(world.now), name, None, cause, halted))
+            amps = world.supply.amps(s)
+            world.ledger.trips.append(Trip(seconds(world.now), name, amps, cause, halted))
         state.on, state.shorted, state.same = False, False, True
         world.supply.switch(s, False)
         world.changed("supply", world.layout.supplies[s].name, "off")

@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from sim.motion.mover import Mover
     from sim.motion.world import World
 
+#: How many of the places where a starved train loses its volts are told.
+LOSSES_TOLD = 3
 MEANINGS = {
     "floating": "floating: nothing feeds that rail",
     "same pole": "same pole: both rails are joined to the same pole",
@@ -83,6 +85,8 @@ def _chain(
     name, kind = mover.power.unit.name, mover.power.kind()
     if side is None:
         yield f"{name} is fed, but gets too few volts to start"
+        for what, volts in world.supply.losses(mover.power.unit.number)[:LOSSES_TOLD]:
+            yield f"{what} costs {volts:.2f} V"
         return
     for word, nodes in (("left", left), ("right", right)):
         if side in (word, "both"):

@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 
 #: Changes that are tried in pairs at most; a cause further off is not "a wire".
 PAIRS_FROM = 24
+#: What costs a starved train most is tried first; what costs least cures nothing.
+MENDS_TRIED = 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,7 +24,8 @@ class Change:
     """One thing a hand could do: throw a lever, mend a contact, bridge a gap.
 
     ``closed`` and ``opened`` are contacts (element indices), ``bridged`` pairs of
-    nodes, ``supply`` one that is switched on again (-1 for none).
+    nodes, ``supply`` one that is switched on again (-1 for none), ``mended`` worn
+    elements that are made as good as new.
     """
 
     id: str
@@ -31,6 +34,7 @@ class Change:
     opened: tuple[int, ...] = ()
     bridged: tuple[tuple[int, int], ...] = ()
     supply: int = -1
+    mended: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +56,8 @@ def cures(world: World, unit: Unit, nodes: list[int]) -> list[Cure]:
     joins two supplies.
     """
     changes = list(_changes(world, nodes))
+    if world.supply.reading(unit.number).verdict is None:  # fed, but with too few volts
+        changes = [*_mends(world, unit), *changes]
     single = [Cure((c,)) for c in changes if _lives(world, unit, (c,))]
     if single:
         return single
@@ -93,6 +99,7 @@ def _lives(world: World, unit: Unit, changes: tuple[Change, ...]) -> bool:
         [e for c in changes for e in c.opened],
         [pair for c in changes for pair in c.bridged],
         [c.supply for c in changes if c.supply >= 0],
+        [e for c in changes for e in c.mended],
     )
     return reading.verdict is None
 
@@ -113,6 +120,14 @@ def _changes(world: World, nodes: list[int]) -> Iterator[Change]:
     for s, state in enumerate(world.breakers.states):
         if not state.on:
             yield Change(layout.supplies[s].name, -1, supply=s)
+
+
+def _mends(world: World, unit: Unit) -> Iterator[Change]:
+    """Contacts, joiners and wires that cost a starved unit volts."""
+    at = {element.id: e for e, element in enumerate(world.layout.elements)}
+    for name, _ in world.supply.losses(unit.number)[:MENDS_TRIED]:
+        if name in at:
+            yield Change(name, world.layout.elements[at[name]].piece, mended=(at[name],))
 
 
 def _throws(world: World, lever: int) -> Iterator[Change]:

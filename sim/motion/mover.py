@@ -35,6 +35,7 @@ class Mover:
 
     __slots__ = (
         "_arriving",
+        "_band_um",
         "_coming",
         "_replan_due",
         "_replans",
@@ -69,6 +70,7 @@ class Mover:
         self.ordered = True  #: has orders still to carry out
         self.gone = False  #: has derailed
         self.push_until: float | None = None  #: a hand pushes it: to here
+        self._band_um = inf  #: where the supply is to be solved anew
         self._token = 0
         self._coming = Coming(0.0, Next.PLACE, 0.0, 0.0)
         self._arriving = False
@@ -100,10 +102,14 @@ class Mover:
     def _bound(self) -> float:
         """The next place at which something happens: never passed before it has."""
         path = self.road.path
-        look = self.road.look_um
+        look = min(self.road.look_um, self._band_um)
         if path.next < len(path.entries):
             return min(path.entries[path.next][0], look)
         return look
+
+    def open_band(self) -> None:
+        """The present solution of the supply holds for so much way from here."""
+        self._band_um = self.s + self._world.supply.band_um
 
     def advance(self) -> None:
         """Bring place and speed up to this instant."""
@@ -160,6 +166,7 @@ class Mover:
         else:
             self.steering.roll()
         self._schedule()
+        self.power.tell_load()
         if (self.a, self.v) != before:
             for follower in self.steering.followers:
                 follower.request_replan()
@@ -230,12 +237,16 @@ class Mover:
                     return
         path.done_um = s
         self._arriving = False
-        if dirty:
-            self._world.request_solve()
         if self._reroute:
             pieces, self._reroute = self._reroute, {}
             for piece in pieces:
                 self.levers_moved(piece)
+        if s >= self._band_um:
+            dirty = True
+            self._world.supply.drift(u.number for u in path.consist.units)
+            self.open_band()
+        if dirty:
+            self._world.request_solve()
         if s >= self.road.look_um:
             self.extend_and_replan()
         if self._token == token:
@@ -304,6 +315,7 @@ class Mover:
         """Run the other way from here; it stands."""
         self.steering.stop_um = inf
         self.road.turn()
+        self.open_band()
         self._world.yard.turned(self)
         self.power.assess()
         self.extend_and_replan()

@@ -9,7 +9,7 @@ from sim.layout.traffic import Motor
 from sim.motion.consist import UM_PER_MM, Unit
 from sim.motion.lacks import Lacks
 from sim.motion.store import EnergyStore, Flow
-from sim.motion.supply import Reading
+from sim.motion.supply import Doing, Reading
 from sim.motion.world import Turn
 from sim.power.poles import Verdict
 from sim.records.model import Kind
@@ -31,6 +31,7 @@ class PowerAt:
     """
 
     __slots__ = (
+        "_doing",
         "_lacks",
         "_mover",
         "_stall_due",
@@ -59,6 +60,7 @@ class PowerAt:
         self.stalled: int | None = None  #: number of the stall that is not over yet
         self.store = EnergyStore(mover.train)
         self._lacks = Lacks(world, mover)
+        self._doing = Doing.IDLE
         self._token = 0
         self._stall_due = False
 
@@ -74,8 +76,28 @@ class PowerAt:
             return False
         return self._world.throttles.asks(self.supplies, self._mover.want > 0.0)
 
+    def tell_load(self) -> None:
+        """Tell the supply what the motors do; what that changes is solved in its turn."""
+        mover = self._mover
+        doing = Doing.IDLE
+        if mover.v > 0.0 or mover.a > 0.0:
+            doing = Doing.RUNNING
+        elif self.asked and not mover.held and not mover.gone:
+            doing = Doing.STARTING
+        if doing is self._doing and doing is not Doing.RUNNING:
+            return
+        self._doing = doing
+        due = False
+        for unit in mover.road.path.consist.units:
+            if unit.motors:
+                share = mover.want / UM_PER_MM / unit.motors[0].speed_mm_s
+                due |= self._world.supply.load(unit.number, doing, share)
+        if due:
+            self._world.request_solve()
+
     def assess(self) -> None:
         """Read the supply anew and note dropouts that begin or end."""
+        self.tell_load()
         self.store.bring(self._world.now)
         self._read()
         asked = self.asked
@@ -169,7 +191,9 @@ class PowerAt:
         """What the unit gets, and the voltage of its right rail above its left."""
         if reading.verdict is not None:
             return NOTHING, 0.0
-        volts = self._world.throttles.volts(reading.steps)
+        volts = reading.volts
+        if volts is None:
+            volts = self._world.throttles.volts(reading.steps)
         # Steps give the even side above the odd one; right positive means forward.
         rail = -volts if unit.left % 2 == 0 else volts
         motor = unit.motors[0]

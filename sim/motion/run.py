@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from sim.layout.traffic import Case
+from collections.abc import Iterable, Sequence
+
+from sim.layout.traffic import Case, Motor
 from sim.motion.box import SignalBox
 from sim.motion.breakers import Breakers
 from sim.motion.claims import Claims
@@ -13,6 +15,8 @@ from sim.motion.journal import Journal
 from sim.motion.kinematics import US_PER_S
 from sim.motion.levers import LeverFrame
 from sim.motion.mover import Mover
+from sim.motion.places import Places
+from sim.motion.supply import SupplyModel
 from sim.motion.throttles import Throttles
 from sim.motion.traced import TracedSupply
 from sim.motion.world import World
@@ -28,14 +32,16 @@ def is_random(case: Case) -> bool:
     return any(0.0 < p < 1.0 for p in chances)
 
 
-def run(case: Case, seed: int, motions: bool = False) -> Record:
+def run(case: Case, seed: int, motions: bool = False, circuit: bool = True) -> Record:
     """Run the timetable of ``case`` from start to end.
 
     The same case and seed give the same record, on every machine.  With
     ``motions`` the record also holds every change of motion, for pictures.
+    Without ``circuit`` the supply is only traced: every place that is connected
+    has all the volts there are, and every short trips.
     """
     world = World(case, seed, motions)
-    build(world)
+    build(world, circuit)
     start(world)
     end_us = round(case.conduct.duration_s * US_PER_S)
     if end_us > 0:
@@ -44,7 +50,7 @@ def run(case: Case, seed: int, motions: bool = False) -> Record:
     return world.ledger.record(case, seed, is_random(case))
 
 
-def build(world: World) -> None:
+def build(world: World, circuit: bool = True) -> None:
     """Put together everything that takes part."""
     case, layout = world.case, world.layout
     world.levers = LeverFrame(layout, world.seed, case.conduct.throw_s, world.tell)
@@ -53,7 +59,7 @@ def build(world: World) -> None:
     for train in case.trains:
         first_units.append(len(slots) // 2)
         slots += compile_train(train, len(slots) // 2)[1]
-    world.supply = TracedSupply(layout, slots, world.levers.closed)
+    world.supply = _supply(case, slots, world.levers.closed, circuit)
     world.claims = Claims(world)
     world.breakers = Breakers(world)
     world.throttles = Throttles(world)
@@ -66,6 +72,20 @@ def build(world: World) -> None:
         Mover(world, i, train, first_units[i]) for i, train in enumerate(case.trains)
     ]
     world.unit_owner = [m for m in world.movers for _ in m.road.path.consist.units]
+    world.supply.locate(Places(world).spot)
+
+
+def _supply(
+    case: Case, slots: Sequence[int], closed: Iterable[int], circuit: bool
+) -> SupplyModel:
+    if not circuit:
+        return TracedSupply(case.layout, slots, closed)
+    from sim.motion.solved import SolvedSupply  # numpy and scipy take a while to load
+
+    motors: list[tuple[Motor, ...]] = []
+    for train in case.trains:
+        motors += [unit.motors for unit in compile_train(train, len(motors))[0].units]
+    return SolvedSupply(case.layout, slots, closed, motors)
 
 
 def start(world: World) -> None:
@@ -74,6 +94,7 @@ def start(world: World) -> None:
         world.changed("contact", world.layout.elements[e].id, "closed")
     for mover in world.movers:
         mover.road.put_down()
+        mover.open_band()
     world.supply.solve()
     world.breakers.look()
     world.throttles.start()

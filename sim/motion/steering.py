@@ -226,7 +226,8 @@ class Steering:
             if to_brake < distance:
                 distance, kind = to_brake, Next.BRAKE
         distance = max(distance, 0.0)
-        after = k.time_over(v, a, distance)
+        # By speed, not by distance: that would round to a hair past where it stops.
+        after = (self.goal - v) / a if kind is Next.SPEED else k.time_over(v, a, distance)
         if self._leader is not None and not self._following and push_until_um is None:
             t = self._time_to_follow(self._leader)
             if t < after:

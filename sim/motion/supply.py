@@ -9,8 +9,9 @@ pickups through couplings; it has two sides, numbered ``2 * unit`` and
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass
+from enum import IntEnum
 from typing import Protocol
 
 from sim.layout.model import PLASTIC
@@ -24,18 +25,56 @@ class Reading:
     ``verdict`` is None when live.  ``steps`` are (supply, sign) pairs: the
     voltage of side 0 above side 1 is the sum of sign times the supply's present
     voltage.  ``poles`` are a pole in the net of each side, None for no pole.
+    ``volts`` is the same voltage as solved with all loads, None when only traced.
     """
 
     verdict: Verdict
     steps: tuple[tuple[int, int], ...] = ()
     poles: tuple[int | None, int | None] = (None, None)
+    volts: float | None = None
 
 
 NOTHING = Reading("insulated")
 
 
+class Doing(IntEnum):
+    """What a unit's motors do, as far as the circuit needs to know."""
+
+    IDLE = 0  #: nothing is asked of them
+    STARTING = 1  #: asked to move, and standing
+    RUNNING = 2  #: turning
+
+
+#: Where a pickup stands: route, place in micrometres from its start, and node.
+Spot = tuple[int, float, int]
+
+
 class SupplyModel(Protocol):
-    """How motion sees power. Tracing implements it; a solved circuit can too."""
+    """How motion sees power: tracing alone, or with the circuit solved as well."""
+
+    #: A train that has gone this far (micrometres) is due for a new solution.
+    band_um: float
+
+    def locate(self, where: Callable[[int, int], Spot]) -> None:
+        """Be told how to find out where the pickup of a side and slot stands."""
+
+    def drive(self, supply: int, volts: float) -> bool:
+        """What a supply gives with nothing on it; True if a solution is due."""
+
+    def load(self, unit: int, doing: Doing, share: float) -> bool:
+        """What a unit does, at what share of its measured speed; True if one is due."""
+
+    def drift(self, units: Iterable[int]) -> None:
+        """Units have gone so far that their places within sections are to be looked up."""
+
+    def amps(self, supply: int) -> float | None:
+        """Current of a supply as last solved; None when only traced."""
+
+    def is_shorted(self, supply: int) -> bool:
+        """Whether tracing finds the supply shorted, whatever current flows."""
+
+    def losses(self, unit: int) -> tuple[tuple[str, float], ...]:
+        """What costs the unit most volts: (id, volts), greatest first; () when traced."""
 
     def same_metal(self, a: int, b: int) -> bool:
         """Whether a pickup that goes from node ``a`` to ``b`` can change nothing."""
@@ -86,13 +125,14 @@ class SupplyModel(Protocol):
         opened: Iterable[int] = (),
         bridged: Iterable[tuple[int, int]] = (),
         restored: Iterable[int] = (),
+        mended: Iterable[int] = (),
     ) -> Reading:
         """The reading of ``unit`` after a change that is only imagined.
 
         Contacts close or open, pairs of nodes are bridged, supplies are switched
-        on.  What shorts a supply, or joins two that are apart, answers ``short``:
-        no fix may do either.
+        on, worn elements are made as good as new.  What shorts a supply, or joins two
+        that are apart, answers ``short``: no fix may do either.
         """
 
 
-__all__ = ["NOTHING", "PLASTIC", "Reading", "SupplyModel"]
+__all__ = ["NOTHING", "PLASTIC", "Doing", "Reading", "Spot", "SupplyModel"]

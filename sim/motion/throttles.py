@@ -78,6 +78,7 @@ class Throttles:
         # Forward means right above left, so the even side lower where it is the left one.
         self.signs[s] = 1 if even_above_odd != even_is_left else -1
         self._world.supply.turn(s, self.signs[s])
+        self._tell()
         self._world.request_solve()
 
     def _likely(self, mover: Mover) -> tuple[int, ...]:
@@ -103,6 +104,7 @@ class Throttles:
                 self.signs[s] = -self.signs[s]
                 self._world.supply.turn(s, self.signs[s])
                 self._world.request_solve()
+        self._tell()
 
     def look(self) -> None:
         """Set every DC throttle for the trains on it; tell those whose supply changes."""
@@ -118,10 +120,20 @@ class Throttles:
             if share != self._share[s]:
                 self._share[s] = share
                 changed.add(s)
+        self._tell()
         if changed:
             for mover in self._world.movers:
                 if not changed.isdisjoint(mover.power.supplies):
                     mover.power_changed()
+
+    def _tell(self) -> None:
+        """Tell the supplies what they give with nothing on them."""
+        due = False
+        for s, nominal in enumerate(self._nominal):
+            sign = self.signs[s] if self._dc[s] else 1
+            due |= self._world.supply.drive(s, sign * self._share[s] * nominal)
+        if due:
+            self._world.request_solve()
 
     def _wanted(self, mover: Mover, s: int) -> float:
         """The share of full voltage at which ``mover`` runs as ordered."""

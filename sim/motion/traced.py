@@ -7,10 +7,11 @@ look at a table.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from math import inf
 
 from sim.layout.model import Layout
-from sim.motion.supply import NOTHING, Reading
+from sim.motion.supply import NOTHING, Doing, Reading, Spot
 from sim.power.poles import Pattern, PoleState, Source, pole_state, sources_of
 from sim.power.wiring import Wiring, wire
 
@@ -21,13 +22,22 @@ Joins = Mapping[int, int]  #: label to the label it now counts as
 class TracedSupply:
     """See :class:`sim.motion.supply.SupplyModel`, which this implements."""
 
-    def __init__(self, layout: Layout, slots: Sequence[int], closed: Iterable[int]) -> None:
+    band_um: float = inf
+
+    def __init__(
+        self,
+        layout: Layout,
+        slots: Sequence[int],
+        closed: Iterable[int],
+        switched: Iterable[int] = (),
+    ) -> None:
         """Start with no pickup on metal.
 
         ``slots`` gives the number of pickups by side; ``closed`` the contacts
-        that are closed at the start.
+        that are closed at the start, and whatever of ``switched`` is: permanent
+        elements whose two sides are told apart all the same.
         """
-        self.wiring: Wiring = wire(layout)
+        self.wiring: Wiring = wire(layout, switched=switched)
         self._cluster_of = [*self.wiring.cluster_of, len(layout.nodes)]
         # The extra last entry answers for PLASTIC, which is index -1.
         self._net = [*range(len(layout.nodes)), NO_METAL]
@@ -122,6 +132,34 @@ class TracedSupply:
             self._signs[supply] = sign
             self._everything = True
 
+    # -- what only a solved circuit asks for --------------------------------------
+
+    def locate(self, where: Callable[[int, int], Spot]) -> None:
+        """Sections are all that tracing needs to know of places."""
+
+    def drive(self, supply: int, volts: float) -> bool:
+        """Tracing takes what throttles say when it is asked for volts."""
+        return False
+
+    def load(self, unit: int, doing: Doing, share: float) -> bool:
+        """Tracing knows no loads."""
+        return False
+
+    def drift(self, units: Iterable[int]) -> None:
+        """Tracing needs no places within a section."""
+
+    def amps(self, supply: int) -> float | None:
+        """Tracing knows no currents."""
+        return None
+
+    def is_shorted(self, supply: int) -> bool:
+        """Whether the supply is shorted, as last solved."""
+        return supply in TracedSupply.shorted(self)
+
+    def losses(self, unit: int) -> tuple[tuple[str, float], ...]:
+        """Tracing loses no volts."""
+        return ()
+
     # -- the solution -----------------------------------------------------------
 
     def solve(self) -> Sequence[int]:
@@ -192,6 +230,7 @@ class TracedSupply:
         opened: Iterable[int] = (),
         bridged: Iterable[tuple[int, int]] = (),
         restored: Iterable[int] = (),
+        mended: Iterable[int] = (),
     ) -> Reading:
         """The reading of ``unit`` after a change that is only imagined."""
         number = self.wiring.patches_of_element.get

@@ -16,6 +16,11 @@ def explain_trip(world: World, supply: int) -> tuple[tuple[str, ...], list[Mover
     """What shorts ``supply``, and the trains without which it would not be shorted."""
     name = world.layout.supplies[supply].name
     culprits = _culprits(world, supply)
+    amps = world.supply.amps(supply)
+    if not world.supply.is_shorted(supply) and amps is not None:
+        trip_a = world.layout.supplies[supply].trip_a
+        lines = [f"{name} gives {abs(amps):.2f} A, more than the {trip_a:g} A it trips at"]
+        return (*lines, "its trains together draw more than it has"), []
     lines = [f"{name} is shorted"]
     if not culprits:
         lines.append("by the wiring itself, in this setting")

@@ -1,0 +1,252 @@
+"""The circuit of one run, kept up to date as contacts, supplies and trains change.
+
+What has been worked out is remembered: for a state of all contacts and supplies
+the network as seen from the places where pickups stand, and for a state of the
+trains on top of that what each of them gets.  Trains that go round and round meet
+the same states again.
+"""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import TypeVar
+
+from sim.circuit.loads import Load, Settled, settle, unloaded_a
+from sim.circuit.network import Network, build_network
+from sim.circuit.reduce import Ports, Reduction
+from sim.layout.model import Layout
+from sim.power.wiring import Forest
+
+T = TypeVar("T")
+
+#: With up to this many places for pickups a state is worked out for all of them at once.
+ALL_AT_ONCE = 160
+PORTS_REMEMBERED = 48
+SETTLED_REMEMBERED = 20_000
+#: Networks of the layouts that were used last; a campaign runs the same few again.
+_KEPT: list[Network] = []
+_KEPT_AT_MOST = 4
+
+Under = Sequence[tuple[int, ...]]  #: by side: the nodes that its pickups join
+
+
+def network_of(layout: Layout) -> Network:
+    """The network of ``layout``, built once while the layout is in use."""
+    for network in _KEPT:
+        if network.layout is layout:
+            return network
+    network = build_network(layout)
+    _KEPT.append(network)
+    del _KEPT[:-_KEPT_AT_MOST]
+    return network
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Units that touch each other: the nodes under their sides, and under further sides
+    that only join; the supplies that feed them."""
+
+    units: tuple[int, ...]
+    own: tuple[tuple[int, ...], ...]
+    fed: tuple[int, ...]
+
+
+class LiveCircuit:
+    """One run's circuit: contacts closed or open, supplies on or off."""
+
+    def __init__(self, layout: Layout, closed: Iterable[int]) -> None:
+        self.network = network_of(layout)
+        self.reduction = Reduction(self.network)
+        elements = layout.elements
+        self._contacts = {
+            e: b for e, b in self.network.branch_of.items() if elements[e].kind == "contact"
+        }
+        self._closed = frozenset(closed)
+        self._on = (True,) * len(layout.supplies)
+        self._other: dict[int, float | None] = {}
+        stations = list(dict.fromkeys(self.network.stations()))
+        self._all = stations if len(stations) <= ALL_AT_ONCE else None
+        self._row_of = {n: row for row, n in enumerate(stations)}
+        self._ports: OrderedDict[object, Ports] = OrderedDict()
+        self._settled: OrderedDict[object, Settled] = OrderedDict()
+        self._groups: OrderedDict[object, list[Group]] = OrderedDict()
+        self._bare: OrderedDict[object, list[float]] = OrderedDict()
+        self._numbers: dict[object, int] = {}
+        self._applied: object = None
+        self._state = self._number()
+
+    def set_contacts(self, closed: Iterable[int]) -> None:
+        """All contacts (element indices) that are closed now."""
+        self._closed = frozenset(closed)
+        self._state = self._number()
+
+    def set_ohms(self, ohms: Mapping[int, float | None]) -> None:
+        """Give elements other ohms than the layout's; None opens one that is no contact."""
+        self._other = dict(ohms)
+        self._state = self._number()
+
+    def switch(self, on: Sequence[bool]) -> None:
+        """Which supplies are on."""
+        self._on = tuple(on)
+        self._state = self._number()
+
+    def _number(self) -> int:
+        key = self._closed, self._on, tuple(sorted(self._other.items()))
+        return self._numbers.setdefault(key, len(self._numbers))
+
+    def settle(
+        self, under: Under, loads: Sequence[Load], volts: Sequence[float]
+    ) -> tuple[list[float | None], list[float], dict[int, float]]:
+        """Volts by unit, amps by supply, amps drawn by node.
+
+        ``under`` gives by side the nodes that its pickups join, sides ``2u`` and
+        ``2u + 1`` being unit ``u``'s; sides beyond those of the units only join.
+        Units that stand on islands of their own do not touch each other, so each
+        island is settled, and remembered, by itself.
+        """
+        under = tuple(under)
+        told: list[float | None] = [None] * len(loads)
+        amps = self._unloaded(tuple(volts))
+        drawn: dict[int, float] = {}
+        for group in self._grouped(under, len(loads)):
+            part = tuple([loads[u] for u in group.units])
+            found = self._of_group(group, part, tuple([volts[s] for s in group.fed]), volts)
+            for u, v in zip(group.units, found.volts, strict=True):
+                told[u] = v
+            for s in group.fed:
+                amps[s] += found.added_a[s]
+            drawn.update(found.port_a)
+        return told, amps, drawn
+
+    def _unloaded(self, volts: tuple[float, ...]) -> list[float]:
+        key = self._state, volts
+        known = self._bare.get(key)
+        if known is None:
+            known = unloaded_a(self._seen_from([]), volts)
+            _remember(self._bare, key, known, SETTLED_REMEMBERED)
+        return list(known)
+
+    def _of_group(
+        self, group: Group, loads: tuple[Load, ...], fed: tuple[float, ...],
+        volts: Sequence[float],
+    ) -> Settled:  # fmt: skip
+        key = self._state, group.own, loads, fed
+        found = self._settled.get(key)
+        if found is None:
+            nodes = list(dict.fromkeys(n for side in group.own for n in side))
+            ports = self._seen_from(nodes if self._all is None else self._all)
+            row = dict(zip(nodes, self.rows(nodes), strict=True))
+            sides = [[row[n] for n in side] for side in group.own]
+            found = settle(ports, sides, loads, volts, self.network.layout.pickup_ohm)
+            by_node = {n: found.port_a[r] for n, r in row.items() if r in found.port_a}
+            found = replace(found, port_a=by_node)
+            _remember(self._settled, key, found, SETTLED_REMEMBERED)
+        return found
+
+    def _grouped(self, under: tuple[tuple[int, ...], ...], units: int) -> list[Group]:
+        key = self._state, under, units
+        known = self._groups.get(key)
+        if known is None:
+            nodes = list(dict.fromkeys(n for side in under for n in side))
+            ports = self._seen_from(nodes)
+            row = dict(zip(nodes, self.rows(nodes), strict=True))
+            sides = [tuple(row[n] for n in side) for side in under]
+            known = [_group(under, ports, *found) for found in _groups(ports, sides, units)]
+            _remember(self._groups, key, known, SETTLED_REMEMBERED)
+        return known
+
+    def rows(self, nodes: list[int]) -> list[int]:
+        """For each of the nodes that trains stand on, its number among the ports."""
+        if self._all is None:
+            return list(range(len(nodes)))
+        return [self._row_of[n] for n in nodes]
+
+    def _seen_from(self, nodes: list[int]) -> Ports:
+        wanted = nodes if self._all is None else self._all
+        key = self._state, (tuple(nodes) if self._all is None else None)
+        ports = self._ports.get(key)
+        if ports is None:
+            self._apply()
+            ports = self.reduction.ports(wanted)
+            _remember(self._ports, key, ports, PORTS_REMEMBERED)
+        else:
+            self._ports.move_to_end(key)
+        return ports
+
+    def _apply(self) -> None:
+        """Bring the reduction to the present state."""
+        if self._applied == self._state:
+            return
+        self._applied = self._state
+        network = self.network
+        worth: dict[int, float | None] = {
+            b: network.branches[b].ohm if e in self._closed else None
+            for e, b in self._contacts.items()
+        }
+        for e, b in network.branch_of.items():
+            if e not in self._contacts:
+                worth[b] = self._other.get(e, network.branches[b].ohm)
+            elif e in self._other and e in self._closed:
+                worth[b] = self._other[e]
+        self.reduction.set(worth)
+        for s, on in enumerate(self._on):
+            self.reduction.switch(s, on)
+
+
+def _group(
+    under: Sequence[tuple[int, ...]],
+    ports: Ports,
+    units: list[int],
+    joins: list[int],
+    heads: list[int],
+) -> Group:
+    own = [under[side] for u in units for side in (2 * u, 2 * u + 1)]
+    own += [under[side] for side in joins]
+    fed = sorted({s for head in {*heads} for s in ports.feeds[head]})
+    return Group(tuple(units), tuple(own), tuple(fed))
+
+
+def _groups(
+    ports: Ports, sides: Sequence[tuple[int, ...]], units: int
+) -> list[tuple[list[int], list[int], list[int]]]:
+    """Units, sides that only join, and islands (by their first port) that go together.
+
+    A unit whose two sides are on islands that nothing joins has no way back: it is
+    left out, but for pickups of one side that join two places.
+    """
+    island = ports.island
+    joined = Forest(len(island))
+    for side in sides:
+        for port in side[1:]:
+            joined.join(island[side[0]], island[port])
+    group_of = [joined.find(island[side[0]]) if side else -1 for side in sides]
+    groups: dict[int, tuple[list[int], list[int], list[int]]] = {}
+
+    def group(number: int) -> tuple[list[int], list[int], list[int]]:
+        found = groups.setdefault(group_of[number], ([], [], []))
+        found[2].extend(island[port] for port in sides[number])
+        return found
+
+    for unit in range(units):
+        even, odd = 2 * unit, 2 * unit + 1
+        if group_of[even] == group_of[odd] >= 0:
+            group(even)[0].append(unit)
+            group(odd)
+        else:
+            for number in (even, odd):
+                if len(sides[number]) > 1:
+                    group(number)[1].append(number)
+    for number in range(2 * units, len(sides)):
+        group(number)[1].append(number)
+    return list(groups.values())
+
+
+def _remember(memo: OrderedDict[object, T], key: object, value: T, most: int) -> None:
+    memo[key] = value
+    if len(memo) > most:
+        memo.popitem(last=False)
+
+
+__all__ = ["LiveCircuit", "Under", "network_of"]

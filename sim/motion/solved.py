@@ -1,0 +1,386 @@
+"""The supply with the circuit solved: volts at every motor, amps of every supply.
+
+Tracing still decides the kinds of dead; what is connected gets the volts that are
+left with every other train on, and a supply is overloaded when its current says so.
+A short that draws too little to trip anything is no short to a train that still
+gets its volts.
+
+A solution holds within bands: while no train has gone further than costs it
+:data:`BAND_PLACE_V`, and a unit is told only of volts that have changed by more than
+:data:`BAND_V` or have crossed a voltage at which it behaves otherwise.  The current
+of a motor is taken as the same at every speed (constant torque), so speed needs no
+band.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Callable, Collection, Iterable, Sequence
+from dataclasses import replace
+
+from sim.circuit.live import LiveCircuit
+from sim.circuit.loads import NO_LOAD, Load
+from sim.circuit.loss import losses
+from sim.layout.model import PLASTIC, Layout
+from sim.layout.traffic import Motor
+from sim.motion.supply import Doing, Reading, Spot
+from sim.motion.traced import TracedSupply
+from sim.power.wiring import is_permanent
+
+#: Volts that the way since the last solution may have cost a train.
+BAND_PLACE_V = 0.03
+#: Way between two solutions: no less, and no more.
+BAND_UM = 500_000.0, 5_000_000.0
+#: Joiners on a metre of rail, on top of its own resistance (ohm): one each 0.3 m.
+JOINERS_OHM_M = 0.017
+#: Volts by which a solution may be off before a train is told.
+BAND_V = 0.05
+#: A permanent element of more than this is told apart: a wheel may bridge it.
+WORN_OHM = 1.0
+#: Shares of measured speed that a digital load is counted in.
+SHARES = 8
+
+
+class SolvedSupply(TracedSupply):
+    """See :class:`sim.motion.supply.SupplyModel`, which this implements.
+
+    ``motors`` are by unit.
+    """
+
+    def __init__(
+        self,
+        layout: Layout,
+        slots: Sequence[int],
+        closed: Iterable[int],
+        motors: Sequence[tuple[Motor, ...]],
+    ) -> None:
+        self.band_um = place_band_um(layout, motors)
+        self._layout = layout
+        self._motors = motors
+        #: by unit: the volts at which its behaviour changes
+        self._levels = [
+            sorted(v for m in own for v in (m.start_voltage_v, m.turns_down_to_v, m.minimum_v))
+            for own in motors
+        ]
+        worn = [
+            e for e, element in enumerate(layout.elements)
+            if is_permanent(element) and (element.resistance_ohm or 0.0) > WORN_OHM
+        ]  # fmt: skip
+        self._shut = {*closed, *worn}
+        self._has_worn = any(
+            e.kind != "gap" and (e.resistance_ohm or 0.0) > WORN_OHM for e in layout.elements
+        )
+        self.circuit = LiveCircuit(layout, self._shut)
+        self._where: Callable[[int, int], Spot] | None = None
+        self._emf = [0.0] * len(layout.supplies)
+        self._doing = [(Doing.IDLE, 0.0)] * len(motors)
+        self._loads: list[Load] = [NO_LOAD] * len(motors)
+        self._solved: list[Reading] = [Reading("insulated")] * len(motors)
+        self._amps = [0.0] * len(layout.supplies)
+        self._lost: tuple[int, tuple[tuple[str, float], ...]] | None = None
+        self._told_late: dict[int, None] = {}
+        #: by side: the places that its pickups join, and the sides whose places are old
+        self._nodes: list[tuple[int, ...]] = [()] * len(slots)
+        self._moved: set[int] = set(range(len(slots)))
+        #: units with a motor, or whose pickups join places
+        self._concerned: list[int] = []
+        self._due = True
+        super().__init__(layout, slots, self._shut, worn)
+
+    # -- what changes -----------------------------------------------------------
+
+    def locate(self, where: Callable[[int, int], Spot]) -> None:
+        """Be told how to find out where a pickup stands."""
+        self._where = where
+
+    def set_contacts(self, closed: Iterable[int], opened: Iterable[int]) -> None:
+        """Contacts that have just closed, and just opened."""
+        closed, opened = list(closed), list(opened)
+        self._shut.update(closed)
+        self._shut.difference_update(opened)
+        self.circuit.set_contacts(self._shut)
+        self._due = True
+        super().set_contacts(closed, opened)
+
+    def move(self, side: int, slot: int, node: int) -> bool:
+        """Put a pickup on a node: another net, or another piece of metal."""
+        before = self._under[side][slot]
+        moved = super().move(side, slot, node)
+        if self._under[side][slot] == before:
+            return moved
+        self._moved.add(side)
+        # Across a good contact is no more than a little further along the same rail.
+        if moved or self._has_worn:
+            self._due = moved = True
+        return moved
+
+    def drift(self, units: Iterable[int]) -> None:
+        """Units have gone on so far that their places are to be looked up again."""
+        for unit in units:
+            self._moved |= {2 * unit, 2 * unit + 1}
+        self._due = True
+
+    def switch(self, supply: int, on: bool) -> None:
+        """A supply trips or is switched on again."""
+        super().switch(supply, on)
+        self.circuit.switch(self._giving())
+        self._due = True
+
+    def _giving(self) -> list[bool]:
+        """Supplies that are on. A DC throttle that is closed lets nothing through."""
+        rows = zip(self._on, self._emf, self._layout.supplies, strict=True)
+        return [on and (emf != 0.0 or s.kind == "digital") for on, emf, s in rows]
+
+    def drive(self, supply: int, volts: float) -> bool:
+        """What a supply gives with nothing on it."""
+        changed = self._emf[supply] != volts
+        if changed:
+            self._emf[supply] = volts
+            self.circuit.switch(self._giving())
+            self._due = True
+        return changed
+
+    def load(self, unit: int, doing: Doing, share: float) -> bool:
+        """What a unit does, at what share of its measured speed."""
+        now = doing, min(1.0, round(share * SHARES) / SHARES) if doing is Doing.RUNNING else 0.0
+        if self._doing[unit] == now:
+            return False
+        self._doing[unit] = now
+        self._loads[unit] = self._load(unit)
+        if self._readings[unit].verdict not in (None, "short", "wrong voltage"):
+            return False  # nothing flows there, whatever its motors would do
+        self._due = True
+        return True
+
+    # -- the solution -----------------------------------------------------------
+
+    def solve(self) -> Sequence[int]:
+        """Trace, then solve; the units that something has changed for."""
+        traced = super().solve()
+        for unit in traced:
+            self._loads[unit] = self._load(unit)
+        if traced or self._due:
+            self._settle(traced)
+        changed = sorted({*traced, *self._told_late})
+        self._told_late.clear()
+        return changed
+
+    def reading(self, unit: int) -> Reading:
+        """The reading of ``unit``, solved anew if it has begun to do something else."""
+        if self._due:
+            self._settle(())
+        return self._solved[unit]
+
+    def amps(self, supply: int) -> float | None:
+        """Current of a supply, as last solved."""
+        return self._amps[supply]
+
+    def shorted(self) -> frozenset[int]:
+        """Supplies that give more than they trip at."""
+        return self._over(self._amps)
+
+    def shorted_without(self, units: Collection[int]) -> frozenset[int]:
+        """Supplies that would still give too much if ``units`` were lifted."""
+        self._look_up()
+        left = [u for u in self._concerned if u not in units]
+        return self._over(self._settled_for(left)[1])
+
+    def _over(self, amps: Sequence[float]) -> frozenset[int]:
+        supplies = self._layout.supplies
+        return frozenset(
+            s
+            for s, a in enumerate(amps)
+            if self._on[s] and abs(round(a, 6)) > supplies[s].trip_a
+        )
+
+    def losses(self, unit: int) -> tuple[tuple[str, float], ...]:
+        """What costs the unit most volts, from its supply and back."""
+        if self._lost is None or self._lost[0] != unit:
+            self._lost = unit, self._losses(unit)
+        return self._lost[1]
+
+    def _losses(self, unit: int) -> tuple[tuple[str, float], ...]:
+        self._look_up()
+        own = self._nodes[2 * unit], self._nodes[2 * unit + 1]
+        if not own[0] or not own[1]:
+            return ()
+        drawn = self._settled_for(self._concerned)[2]
+        volts = [e if on else 0.0 for e, on in zip(self._emf, self._on, strict=True)]
+        return losses(self.circuit.network, self._shut, volts, self._giving(), drawn,
+                      (own[0][0], own[1][0]))  # fmt: skip
+
+    def _settle(self, traced: Iterable[int]) -> None:
+        """Volts of every unit that has a motor; amps of every supply."""
+        self._due, self._lost = False, None
+        self._look_up()
+        volts, amps, _ = self._settled_for(self._concerned)
+        self._amps = [round(a, 6) for a in amps]
+        got = dict(zip(self._concerned, volts, strict=True))
+        for unit in {**dict.fromkeys(traced), **got}:
+            reading = self._with_volts(self._readings[unit], got.get(unit))
+            if self._tells(unit, self._solved[unit], reading):
+                self._solved[unit] = reading
+                self._told_late[unit] = None
+
+    def _settled_for(
+        self, units: Sequence[int], joins: Sequence[tuple[int, ...]] = ()
+    ) -> tuple[list[float | None], list[float], dict[int, float]]:
+        under = [self._nodes[side] for u in units for side in (2 * u, 2 * u + 1)]
+        return self.circuit.settle([*under, *joins], [self._loads[u] for u in units], self._emf)
+
+    def _look_up(self) -> None:
+        """Find the places of the pickups that have gone on."""
+        if not self._moved:
+            return
+        for side in sorted(self._moved):
+            self._nodes[side] = self._nodes_under(side)
+        self._moved.clear()
+        self._concerned = [
+            u
+            for u, motors in enumerate(self._motors)
+            if motors or len(self._nodes[2 * u]) > 1 or len(self._nodes[2 * u + 1]) > 1
+        ]
+
+    def _with_volts(self, traced: Reading, volts: float | None) -> Reading:
+        """What tracing says, with the volts where current can flow."""
+        if volts is None or traced.verdict not in (None, "short"):
+            return traced
+        steps = traced.steps
+        if traced.verdict == "short":
+            supplies = [p // 2 for p in traced.poles if p is not None]
+            if not self.shorted().isdisjoint(supplies):
+                return traced  # about to trip
+            steps = tuple((s, 1) for s in supplies[:1])
+        return Reading(None, steps, traced.poles, round(volts, 3))
+
+    def _tells(self, unit: int, old: Reading, new: Reading) -> bool:
+        """Whether the difference matters to the train."""
+        if old is new:
+            return False
+        if (old.verdict, old.steps, old.poles) != (new.verdict, new.steps, new.poles):
+            return True
+        if old.volts is None or new.volts is None:
+            return old.volts is not new.volts
+        if old.volts == new.volts:
+            return False
+        if abs(old.volts - new.volts) > BAND_V or old.volts * new.volts < 0.0:
+            return True
+        levels = self._levels[unit]
+        was, now = abs(old.volts), abs(new.volts)
+        return bisect_left(levels, was) != bisect_left(levels, now) or bisect_right(
+            levels, was
+        ) != bisect_right(levels, now)
+
+    # -- places and loads ---------------------------------------------------------
+
+    def _nodes_under(self, side: int) -> tuple[int, ...]:
+        """The places that the pickups of a side join, one for each piece of metal.
+
+        What is in one piece counts as at the first of its pickups.
+        """
+        nowhere = len(self._layout.nodes)
+        found: dict[int, int] = {}
+        for slot, cluster in enumerate(self._under[side]):
+            if cluster != nowhere and cluster not in found:
+                found[cluster] = self._station(side, slot, cluster)
+        return tuple(dict.fromkeys(found.values()))
+
+    def _station(self, side: int, slot: int, cluster: int) -> int:
+        network = self.circuit.network
+        section = cluster
+        if self._where is not None:
+            route, place_um, node = self._where(side, slot)
+            if node != PLASTIC and self._cluster_of[node] == cluster:
+                section = node
+                if len(network.cells[node]) > 1:
+                    along = network.lines.along(node, route, round(place_um))
+                    return network.station(node, along)
+        return network.cells[section][0].node
+
+    def _load(self, unit: int) -> Load:
+        motors = self._motors[unit]
+        doing, share = self._doing[unit]
+        if not motors or doing is Doing.IDLE:
+            return NO_LOAD
+        supplies = self._layout.supplies
+        steps = self._readings[unit].steps
+        if steps and all(supplies[s].kind == "digital" for s, _ in steps):
+            return digital_load(motors, doing, share)
+        return dc_load(motors, doing)
+
+    # -- what if ------------------------------------------------------------------
+
+    def verdict_if(
+        self,
+        unit: int,
+        closed: Iterable[int] = (),
+        opened: Iterable[int] = (),
+        bridged: Iterable[tuple[int, int]] = (),
+        restored: Iterable[int] = (),
+        mended: Iterable[int] = (),
+    ) -> Reading:
+        """The reading of ``unit`` after a change that is only imagined, with its volts."""
+        closed, opened, bridged = list(closed), list(opened), list(bridged)
+        restored, mended = list(restored), list(mended)
+        shut, due = set(self._shut), self._due
+        traced = super().verdict_if(unit, closed, opened, bridged, restored)
+        self._shut, self._due = shut, due
+        self.circuit.set_contacts(shut)
+        starved = self._readings[unit].verdict is None
+        if traced.verdict is not None or not starved:
+            return traced  # a place that is dead is cured when it is connected
+        imagined = (shut | set(closed)) - set(opened)
+        self._look_up()
+        self.circuit.set_contacts(imagined)
+        self.circuit.set_ohms(dict.fromkeys(mended, GOOD_OHM))
+        joins = [(self._middle(a), self._middle(b)) for a, b in bridged]
+        volts = self._settled_for([unit, *(u for u in self._concerned if u != unit)], joins)[0]
+        self.circuit.set_ohms({})
+        self.circuit.set_contacts(shut)
+        reading = self._with_volts(traced, volts[0])
+        need = [m.start_voltage_v for m in self._motors[unit][:1]]
+        enough = reading.volts is not None and all(abs(reading.volts) >= v for v in need)
+        return reading if enough else replace(reading, verdict="starved")
+
+    def _middle(self, section: int) -> int:
+        cells = self.circuit.network.cells[section]
+        return cells[len(cells) // 2].node
+
+
+#: What a contact or joiner is worth when it has been cleaned or renewed (ohm).
+GOOD_OHM = 0.05
+
+
+def place_band_um(layout: Layout, motors: Sequence[tuple[Motor, ...]]) -> float:
+    """How far a train may go before its volts can have changed by :data:`BAND_PLACE_V`.
+
+    Both rails, at the greatest running current of any unit.
+    """
+    amps = max((sum(m.running_a for m in own) for own in motors), default=0.0)
+    ohm_m = 2.0 * (layout.rail_ohm_m + JOINERS_OHM_M)
+    way_m = BAND_PLACE_V / (ohm_m * amps) if amps > 0.0 else BAND_UM[1]
+    return min(max(way_m * 1e6, BAND_UM[0]), BAND_UM[1])
+
+
+def dc_load(motors: Sequence[Motor], doing: Doing) -> Load:
+    """Motors straight on the rails, at full torque current, or held as a resistance.
+
+    Standing, a motor is start voltage over starting current: 3 V and 0.4 A are 7.5 ohm.
+    Turning, it draws its running current whatever the volts, down to where it stops.
+    """
+    ohm = 1.0 / sum(m.starting_a / m.start_voltage_v for m in motors)
+    if doing is Doing.STARTING:
+        return Load(ohm=ohm)
+    return Load(sum(m.running_a for m in motors), ohm, min(m.turns_down_to_v for m in motors))
+
+
+def digital_load(motors: Sequence[Motor], doing: Doing, share: float) -> Load:
+    """Motors behind decoders, which draw by speed as long as they get their least volts.
+
+    Below those a decoder counts as the resistance that it is just there, so that
+    it draws no more than the volts allow.
+    """
+    starting = doing is Doing.STARTING
+    amps = sum(m.starting_a if starting else m.running_a * share for m in motors)
+    least = max(m.minimum_v for m in motors)
+    return Load(amps, least / amps, least) if amps > 0.0 and least > 0.0 else NO_LOAD
