@@ -26,7 +26,7 @@ def print_states(page: Page, chart: Chart, command: str) -> None:
     dead = sum(s.dead for s in chart.settings)
     short = sum(s.short for s in chart.settings)
     page.line(
-        f"{count(chart.total, 'setting')} in {count(chart.groups, 'group')} of levers; of "
+        f"{_how_many(chart.total)} in {count(chart.groups, 'group')} of levers; of "
         f"{len(chart.settings)} charted {dead} have a dead route and {short} are shorted."
     )
     if chart.skipped:
@@ -38,6 +38,10 @@ def print_states(page: Page, chart: Chart, command: str) -> None:
         _print_part(page, part)
     _print_kinds(page, chart)
     print_again(page, command)
+
+
+def _how_many(total: int) -> str:
+    return "More than a million settings" if total > 10**6 else count(total, "setting")
 
 
 def _parts(settings: Iterable[Setting]) -> list[list[Setting]]:
@@ -144,7 +148,10 @@ def _by_piece(pieces: dict[str, list[str]]) -> str:
 
 
 def _print_routes(page: Page, routes: Sequence[RouteState]) -> None:
-    """Routes with nothing to tell by name only, the others stretch by stretch."""
+    """Routes with nothing to tell by name only, the others stretch by stretch.
+
+    A single dead stretch is a line; more of them, or plastic, are a table.
+    """
     quiet: dict[str, dict[str, list[str]]] = {}
     rest = []
     for r in routes:
@@ -159,10 +166,14 @@ def _print_routes(page: Page, routes: Sequence[RouteState]) -> None:
     for state, pieces in quiet.items():
         page.line(f"{state}: {_by_piece(pieces)}", indent=1)
     for r in rest:
+        rows = list(_stretches(r))
+        if len(rows) == 1 and len(r.dead) == 1:
+            from_mm, to_mm, left, right, why = rows[0]
+            where = f"from {from_mm} to {to_mm} mm, {left} and {right}"
+            page.line(f"{r.state.upper()}: {r.route}: {why} {where}", indent=1)
+            continue
         page.line(f"{r.state.upper()}: {r.route}", indent=1)
-        page.table(
-            ("from mm", "to mm", "Left", "Right", "Why"), list(_stretches(r)), "rr", indent=3
-        )
+        page.table(("from mm", "to mm", "Left", "Right", "Why"), rows, "rr", indent=3)
 
 
 def _stretches(route: RouteState) -> Iterator[tuple[str, ...]]:
