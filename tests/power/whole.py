@@ -89,3 +89,36 @@ def route(found: Document, name: str) -> Document:
 def kinds(found: Document, name: str) -> set[str]:
     """Kinds of dead on a route of ``b/p``."""
     return {d["kind"] for d in route(found, name)["dead"]}
+
+
+CLOSED_KINDS = {"floating", "same pole", "no return", "wrong voltage", "insulated", "tripped",
+         "starved"}  # fmt: skip
+HOWS = {"one pole", "common return", "paralleled", "opposed"}
+
+
+def holds_to_the_contract(document: Document, poles: set[str]) -> None:
+    """Closed lists, ids, and what makes a setting dead or shorted."""
+    assert isinstance(document["groups"], int)
+    for found in document["settings"]:
+        for section in found["sections"].values():
+            assert set(section["fed_by"]) <= poles
+        bad = False
+        for name, state in found["routes"].items():
+            assert name.count("/") == 2
+            assert state["state"] in ("live", "dead", "short")
+            assert bool(state["dead"]) or state["state"] != "dead"
+            for d in state["dead"]:
+                assert d["kind"] in CLOSED_KINDS
+                assert d["from_mm"] < d["to_mm"]
+                assert {d["left"], d["right"]} <= {*found["sections"], None}
+            for span in state["insulated_spans"]:
+                assert span["side"] in ("left", "right", "both")
+            bad = bad or (state["set"] and state["state"] != "live")
+        assert found["dead"] == bad
+        assert found["short"] == bool(found["shorts"])
+        for short in found["shorts"]:
+            assert set(short["poles"]) <= poles
+            assert short["elements"]
+        for joined in found["joined_supplies"]:
+            assert joined["how"] in HOWS
+            assert set(joined["poles"]) <= poles
