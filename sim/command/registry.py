@@ -64,6 +64,7 @@ OWN = (
     _own("seek", "find every smallest set of wires, cuts and changeovers that cures it"),
     _own("weigh", "put every fix, and those that a search finds, side by side"),
     _own("card", "print the card that travels with a module: changes, neighbours, tests"),
+    _own("locate", "find the faults that explain readings, and the reading to take next"),
     _own("schema", "print the JSON Schema of scenario files"),
 )
 

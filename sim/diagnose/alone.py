@@ -1,0 +1,89 @@
+"""A piece on the bench, by itself: a layout of one piece and no supply."""
+
+from __future__ import annotations
+
+from sim.layout.model import PLASTIC, Control, Element, Layout, Lever, PlacedPiece, Route, Span
+from sim.pieces.model import Condition, Piece
+
+BENCH = "bench"
+
+
+def layout_of(piece: Piece, name: str = "piece") -> Layout:
+    """``piece`` as a layout; its id is ``bench/name``. Gangs move together."""
+    at = f"{BENCH}/{name}"
+    node = {section.name: k for k, section in enumerate(piece.sections)}
+    lever = {x.name: k for k, x in enumerate(piece.levers)}
+    positions = [x.positions for x in piece.levers]
+
+    def when(condition: Condition) -> tuple[tuple[tuple[int, int], ...], ...]:
+        return tuple(
+            tuple((lever[x], positions[lever[x]].index(p)) for x, p in clause)
+            for clause in condition
+        )
+
+    elements = [
+        *(
+            Element(f"{at}/{b.name}", "bond", node[b.a], node[b.b], piece=0)
+            for b in piece.bonds
+        ),
+        *(
+            Element(f"{at}/{c.name}", "contact", node[c.a], node[c.b], when(c.when), piece=0)
+            for c in piece.contacts
+        ),
+        *(Element(f"{at}/{g.name}", "gap", node[g.a], node[g.b], piece=0) for g in piece.gaps),
+    ]
+    placed = PlacedPiece(
+        at, BENCH, piece, tuple(range(len(piece.routes))), (), tuple(range(len(lever)))
+    )
+    return Layout(
+        nodes=tuple(f"{at}/{section.name}" for section in piece.sections),
+        elements=tuple(elements),
+        supplies=(),
+        districts=(),
+        levers=tuple(
+            Lever(
+                f"{at}/{x.name}", x.positions, x.positions.index(x.rest), x.run_through, 0.0, 0
+            )
+            for x in piece.levers
+        ),
+        controls=tuple(_controls(piece, at)),
+        routes=tuple(_routes(piece, at, node)),
+        ends=(),
+        pieces=(placed,),
+        modules=(),
+        pads=tuple((f"{at}/{pad.name}", node[pad.section]) for pad in piece.pads),
+    )
+
+
+def _routes(piece: Piece, at: str, node: dict[str, int]) -> list[Route]:
+    def metal(name: str | None) -> int:
+        return PLASTIC if name is None else node[name]
+
+    return [
+        Route(
+            f"{at}/{route.name}", 0, -1, -1, round(route.length_mm * 1000),
+            tuple(
+                Span(round(s.from_mm * 1000), round(s.to_mm * 1000), metal(s.left),
+                     metal(s.right))
+                for s in route.spans
+            ),
+            (),
+        )
+        for route in piece.routes
+    ]  # fmt: skip
+
+
+def _controls(piece: Piece, at: str) -> list[Control]:
+    lever = {x.name: k for k, x in enumerate(piece.levers)}
+    found, ganged = [], set[str]()
+    for gang in piece.gangs:
+        ganged |= set(gang.levers)
+        sets = [piece.levers[lever[x]].positions for x in gang.levers]
+        both = tuple(p for p in sets[0] if all(p in other for other in sets))
+        found.append(Control(f"{at}/{gang.name}", tuple(lever[x] for x in gang.levers), both))
+    found += [
+        Control(f"{at}/{x.name}", (lever[x.name],), x.positions)
+        for x in piece.levers
+        if x.name not in ganged
+    ]
+    return found

@@ -1,0 +1,174 @@
+"""The page of tracing a fault."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from sim.diagnose.locate import Explanation, Findings, Retake
+from sim.diagnose.model import KINDS, ODDS, ODDS_WHOSE
+from sim.diagnose.next_reading import Suggestion
+from sim.layout.model import Layout
+from sim.layout.traffic import Assumption
+from sim.pages.page import Page, joined, percent
+from sim.pages.text_assumptions import print_again, print_assumptions
+from sim.readings.words import OUTCOME_WORDS, probe_words
+
+TOLD = 12
+_REACH_WORDS = {
+    "end": "at the ends of the piece",
+    "top": "on the tops of the rails, a fine probe tip needed",
+    "opened": "only with the piece opened",
+}
+
+
+def print_findings(page: Page, layout: Layout, found: Findings, readings: bool = True) -> None:
+    """What the readings say, what explains them, and what to read next."""
+    if readings:
+        page.heading("Readings" if found.readings else "No readings yet")
+        page.items((r.text for r in found.readings), numbered=True)
+    if found.impossible:
+        _print_impossible(page, found)
+        return
+    if found.retakes:
+        _print_retakes(page, found)
+        return
+    _print_explanations(page, found)
+    if found.doubts:
+        page.heading("Or a reading was wrong")
+        page.items(_retake(r) for r in found.doubts[:TOLD])
+    _print_next(page, layout, found)
+
+
+def _print_explanations(page: Page, found: Findings) -> None:
+    if found.sound:
+        page.heading("Nothing that was read contradicts a sound layout")
+        if len(found.explanations) == 1:
+            page.line("No fault that can be told would read like this.", indent=1)
+            return
+        page.line("If something is wrong, it can still be one of these:", indent=1)
+    else:
+        page.heading("What explains all readings, most likely first")
+    rows = [
+        (str(k), _words(e), percent(e.share))
+        for k, e in enumerate(found.explanations[:TOLD], 1)
+    ]
+    page.table(("", "fault", "share"), rows, "rlr", indent=1)
+    more = len(found.explanations) - TOLD
+    if more > 0:
+        page.line(
+            f"and {more} more, less likely; the document (--json) has them all.", indent=1
+        )
+    if not found.complete:
+        page.line(
+            f"There may be more with {found.faults_at_once} faults at once: not all such sets "
+            "were gone through.",
+            indent=1,
+        )
+
+
+def _print_impossible(page: Page, found: Findings) -> None:
+    page.heading("Readings that cannot all be right")
+    page.line(
+        "Whatever is joined to one thing is joined to each other; these readings break that, "
+        "whatever is wrong with the metal.",
+        indent=1,
+    )
+    _print_again(page, found)
+
+
+def _print_retakes(page: Page, found: Findings) -> None:
+    page.heading("Readings that no faults explain")
+    page.line(
+        f"No set of up to {found.faults_at_once} faults gives all of these readings.", indent=1
+    )
+    _print_again(page, found)
+
+
+def _print_again(page: Page, found: Findings) -> None:
+    page.line(
+        "Take these readings again; the smallest choice, any one line is enough:", indent=1
+    )
+    page.items(_retake(r) for r in found.retakes[:TOLD])
+    if not found.complete:
+        page.line("There are other choices as small, or smaller ones not found.", indent=1)
+
+
+def _retake(retake: Retake) -> str:
+    numbers = joined([f"reading {n}" for n in retake.readings])
+    if retake.faults is None:
+        return numbers
+    if not retake.faults:
+        return f"{numbers}; without it nothing need be wrong"
+    return f"{numbers}; without it: {joined([f.words for f in retake.faults])}"
+
+
+def _print_next(page: Page, layout: Layout, found: Findings) -> None:
+    if found.easy is None and found.opened is None:
+        _print_end(page, found.explanations)
+        return
+    page.heading("The next reading that tells most")
+    for suggestion in (found.easy, found.opened):
+        if suggestion is not None:
+            _print_suggestion(page, layout, suggestion)
+    if any(e.faults for e in found.explanations):
+        page.line(
+            "Supply off and unplugged and trains lifted for a meter; a lamp needs it on.",
+            indent=1,
+        )
+
+
+def _words(explanation: Explanation) -> str:
+    return joined([f.words for f in explanation.faults]) or "nothing is wrong"
+
+
+def _print_end(page: Page, explanations: tuple[Explanation, ...]) -> None:
+    if len(explanations) == 1 and explanations[0].faults:
+        page.heading("One explanation is left")
+        page.line(_words(explanations[0]), indent=1)
+        page.line("Mend it and read again: it may have hidden another fault.", indent=1)
+    elif len(explanations) > 1:
+        page.heading("No reading can tell these apart")
+        page.line("Mend or replace the most likely one first, and read again.", indent=1)
+
+
+def _print_suggestion(page: Page, layout: Layout, suggestion: Suggestion) -> None:
+    ask = suggestion.ask
+    page.line(
+        f"{probe_words(layout, ask.probe, ask.a, ask.b)} ({_REACH_WORDS[ask.reach]}; "
+        f"{suggestion.bits:.2f} bits expected)",
+        indent=1,
+    )
+    page.items(
+        f"{OUTCOME_WORDS[outcome]}: {percent(share)} likely, leaves {left}"
+        for outcome, share, left in suggestion.answers
+    )
+
+
+def print_locate(
+    page: Page, layout: Layout, found: Findings, odds: Mapping[str, float], title: str,
+    command: str,
+) -> None:  # fmt: skip
+    """The whole page."""
+    page.line(title)
+    print_findings(page, layout, found)
+    print_odds(page, odds)
+    print_again(page, command)
+
+
+def print_odds(page: Page, odds: Mapping[str, float]) -> None:
+    """How likely faults were taken to be."""
+    said = [
+        Assumption(
+            f"odds of {name}",
+            f"{odds.get(name, ODDS[name]):g}",
+            "yours" if name in odds else ODDS_WHOSE,
+        )
+        for name in KINDS
+    ]
+    said += [
+        Assumption(f"odds of {name}", f"{value:g}", "yours")
+        for name, value in odds.items()
+        if name not in KINDS
+    ]
+    print_assumptions(page, said)
+    page.line("A contact that the scenario gives odds of staying open has those.", indent=1)

@@ -1,0 +1,1 @@
+"""What a meter, a lamp or a train said: readings, and the files that hold them."""

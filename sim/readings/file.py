@@ -1,0 +1,252 @@
+"""The file of readings that ``locate`` reads: its form, and what it means on a layout."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any, Literal
+
+from pydantic import Field, ValidationError
+
+from sim.diagnose.model import KINDS
+from sim.diagnose.places import known_refs, node_of
+from sim.layout.model import PLASTIC, Layout, Route
+from sim.power.settings import rest_positions
+from sim.readings.model import (
+    LAMP_WORDS,
+    METER_WORDS,
+    TRAIN_WORDS,
+    Positions,
+    Probe,
+    Reading,
+    meter_outcomes,
+)
+from sim.readings.words import reading_words
+from sim.scenario.explain import problems_of
+from sim.scenario.fields import Model, Name, Probability, Ref
+from sim.scenario.load import frozen, load_text, parse_toml
+from sim.scenario.problems import Problem, ScenarioError, nearest, shown
+
+UM_PER_MM = 1000
+
+
+class ReadingTable(Model):
+    """What a meter or lamp said between two places in one setting."""
+
+    start: Ref = Field(
+        alias="from",
+        description="A section, a pad, or a rail at an end: module/piece/end/north.",
+    )
+    to: Ref
+    levers: dict[Ref, Name] = Field(
+        default_factory=dict, description="Levers or gangs and their positions; others at rest."
+    )
+    where: Literal["layout", "board", "bench"] = Field(
+        default="layout",
+        description="bench: the piece by itself; board: its module by itself.",
+    )
+    supply: Literal["off", "on"] = Field(
+        default="off", description="on: a lamp across two rails while they are fed."
+    )
+    read: str | float = Field(
+        description="joined, open, lit, dim, dark, or ohms; supply on: lit, dim, dark, trips."
+    )
+
+
+class TrainTable(Model):
+    """What a train did on a route in one setting."""
+
+    route: Ref
+    levers: dict[Ref, Name] = Field(
+        default_factory=dict, description="By default what sets the route; others at rest."
+    )
+    from_mm: float | None = Field(default=None, ge=0, description="From the route's start.")
+    to_mm: float | None = Field(default=None, ge=0)
+    saw: Literal["runs", "stalls", "trips"]
+
+
+class ReadingsFile(Model):
+    """A file of readings."""
+
+    format: Literal[1]
+    fix: str | None = Field(default=None, description="The fix that was in place.")
+    odds: dict[str, Probability] = Field(
+        default_factory=dict, description="By kind of fault or id of a part: how likely."
+    )
+    reading: tuple[ReadingTable, ...] = ()
+    train: tuple[TrainTable, ...] = ()
+
+
+def load_readings(path: str | Path) -> ReadingsFile:
+    """Read a file; raises :class:`ScenarioError` with everything that is wrong."""
+    raw = parse_toml(load_text(Path(path)))
+    return readings_from(raw)
+
+
+def readings_from(raw: dict[str, Any]) -> ReadingsFile:
+    """The same from plain data."""
+    try:
+        return ReadingsFile.model_validate(frozen(raw))
+    except ValidationError as error:
+        raise ScenarioError(p for _, p in problems_of(error, raw, ReadingsFile)) from None
+
+
+def readings_on(layout: Layout, file: ReadingsFile) -> list[Reading]:
+    """What the file means on ``layout``; raises :class:`ScenarioError`."""
+    maker = _Maker(layout)
+    found = [maker.reading(k, table) for k, table in enumerate(file.reading)]
+    found += [maker.train(k, table) for k, table in enumerate(file.train)]
+    maker.odds(file.odds)
+    if maker.problems:
+        raise ScenarioError(maker.problems)
+    return [
+        Reading(n, probe, said, allows, reading_words(layout, probe, said))
+        for n, (probe, said, allows) in enumerate((f for f in found if f is not None), 1)
+    ]
+
+
+_Found = tuple[Probe, str, frozenset[str]]
+
+
+class _Maker:
+    def __init__(self, layout: Layout) -> None:
+        self.layout = layout
+        self.problems: list[Problem] = []
+        self._controls = {c.id: c for c in layout.controls}
+        self._levers = {x.id: k for k, x in enumerate(layout.levers)}
+
+    def _bad(self, where: str, expected: str, found: object) -> None:
+        self.problems.append(Problem(where, expected, shown(found)))
+
+    def reading(self, number: int, table: ReadingTable) -> _Found | None:
+        """One meter or lamp reading."""
+        at = f"reading[{number}]"
+        a = self.node(table.start, f"{at}.from")
+        b = self.node(table.to, f"{at}.to")
+        positions = self.positions(table.levers, f"{at}.levers")
+        lamp = table.supply == "on"
+        allows = self._allowed(table.read, lamp, f"{at}.read")
+        if a is None or b is None or positions is None or allows is None:
+            return None
+        if a == b:
+            self._bad(at, "two different rail sections", f"{table.start} and {table.to}")
+            return None
+        if lamp and table.where != "layout":
+            self._bad(f"{at}.where", "'layout', as the supply is on", table.where)
+            return None
+        where = self._where(table, a, b, at)
+        if where is None:
+            return None
+        probe = Probe("lamp" if lamp else "meter", a, b, positions, where)
+        return probe, _said(table.read), allows
+
+    def _allowed(self, said: str | float, lamp: bool, at: str) -> frozenset[str] | None:
+        found: frozenset[str] | None
+        if lamp:
+            found = LAMP_WORDS.get(said) if isinstance(said, str) else None
+            words = ", ".join(LAMP_WORDS)
+        else:
+            found = meter_outcomes(said)
+            words = ", ".join(METER_WORDS) + ", or ohms of 0 or more"
+        if found is None:
+            self._bad(at, f"one of {words}", said)
+        return found
+
+    def _where(self, table: ReadingTable, a: int, b: int, at: str) -> str | None:
+        if table.where == "layout":
+            return "layout"
+        homes = []
+        for node in (a, b):
+            piece = self.layout.nodes[node].rpartition("/")[0]
+            homes.append(piece if table.where == "bench" else piece.partition("/")[0])
+        if homes[0] != homes[1]:
+            self._bad(f"{at}.where", "places of one piece, or of one board",
+                      f"{homes[0]} and {homes[1]}")  # fmt: skip
+            return None
+        return homes[0]
+
+    def train(self, number: int, table: TrainTable) -> _Found | None:
+        """What one train did."""
+        at = f"train[{number}]"
+        route = next((r for r in self.layout.routes if r.id == table.route), None)
+        if route is None:
+            hint = nearest(table.route, [r.id for r in self.layout.routes])
+            self._bad(f"{at}.route", f"the id of a route{hint}", table.route)
+            return None
+        positions = self.positions(table.levers, f"{at}.levers", route)
+        pairs = self._pairs(route, table, at)
+        if positions is None or pairs is None:
+            return None
+        probe = Probe("train", *pairs[0], positions, "layout", pairs)
+        return probe, table.saw, TRAIN_WORDS[table.saw]
+
+    def _pairs(
+        self, route: Route, table: TrainTable, at: str
+    ) -> tuple[tuple[int, int], ...] | None:
+        low = round((table.from_mm or 0.0) * UM_PER_MM)
+        high = route.length_um if table.to_mm is None else round(table.to_mm * UM_PER_MM)
+        if not 0 <= low <= high <= route.length_um:
+            expected = f"a stretch within 0 to {route.length_um / UM_PER_MM:g} mm of the route"
+            self._bad(at, expected, f"{low / UM_PER_MM:g} to {high / UM_PER_MM:g} mm")
+            return None
+        pairs = {
+            (s.left, s.right): None
+            for s in route.spans
+            if s.from_um <= high and s.to_um >= low and PLASTIC not in (s.left, s.right)
+        }
+        if not pairs:
+            self._bad(at, "a stretch with metal under both wheels", "plastic")
+            return None
+        return tuple(pairs)
+
+    def node(self, ref: str, at: str) -> int | None:
+        """The node that ``ref`` lies on."""
+        found = node_of(self.layout, ref)
+        if found is None:
+            hint = nearest(ref, known_refs(self.layout))
+            expected = f"a section, a pad, or an end's rail (module/piece/end/north){hint}"
+            self._bad(at, expected, ref)
+        return found
+
+    def positions(
+        self, said: Mapping[str, str], at: str, route: Route | None = None
+    ) -> Positions | None:
+        """The setting that is meant: at rest but for what is said, and what ``route`` needs."""
+        found = rest_positions(self.layout)
+        for p in route.points if route else ():
+            found[p.lever] = p.position
+        good = True
+        for name, position in said.items():
+            control = self._controls.get(name)
+            levers = control.levers if control else ()
+            if not control and name in self._levers:
+                levers = (self._levers[name],)
+            if not levers:
+                hint = nearest(name, [*self._controls, *self._levers])
+                self._bad(at, f"the id of a lever or gang{hint}", name)
+                good = False
+            for lever in levers:
+                known = self.layout.levers[lever].positions
+                if position not in known:
+                    self._bad(f"{at}.{name}", "one of " + ", ".join(known), position)
+                    good = False
+                    break
+                found[lever] = known.index(position)
+        return tuple(found) if good else None
+
+    def odds(self, odds: Mapping[str, float]) -> None:
+        """Odds are of a kind of fault or of a part."""
+        parts = {
+            *KINDS,
+            *(e.id for e in self.layout.elements),
+            *(x.id for x in self.layout.levers),
+            *(s.name for s in self.layout.supplies),
+        }
+        for name in odds:
+            if name not in parts:
+                expected = f"a kind of fault or the id of a part{nearest(name, sorted(parts))}"
+                self._bad("odds", expected, name)
+
+
+def _said(read: str | float) -> str:
+    return read if isinstance(read, str) else f"{read:g} ohm"

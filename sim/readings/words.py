@@ -1,0 +1,57 @@
+"""Readings and settings in words, for people."""
+
+from __future__ import annotations
+
+from sim.layout.model import Layout
+from sim.power.settings import rest_positions
+from sim.readings.model import Positions, Probe
+
+OUTCOME_WORDS = {
+    "joined": "joined (0 to 2 ohm)",
+    "tired": "tired (some ohms: more than 2, less than 10 000)",
+    "open": "open",
+    "live": "lit",
+    "weak": "dim",
+    "dead": "dark",
+    "short": "the supply trips",
+}
+
+
+def moved_words(layout: Layout, positions: Positions) -> str:
+    """Levers and gangs that are not at rest; ``all levers at rest`` where none is."""
+    rest = rest_positions(layout)
+    said, told = [], set[int]()
+    for control in layout.controls:
+        now = {layout.levers[x].positions[positions[x]] for x in control.levers}
+        if len(now) == 1:
+            told |= set(control.levers)
+            if any(positions[x] != rest[x] for x in control.levers):
+                said.append(f"{control.id} {now.pop()}")
+    said += [
+        f"{layout.levers[x].id} {layout.levers[x].positions[p]}"
+        for x, p in enumerate(positions)
+        if x not in told and p != rest[x]
+    ]
+    return ", ".join(said) or "all levers at rest"
+
+
+def where_words(where: str) -> str:
+    """Where a reading is taken."""
+    return "in the layout" if where == "layout" else f"{where} taken out, by itself"
+
+
+def probe_words(layout: Layout, probe: Probe, a: str = "", b: str = "") -> str:
+    """What to read, between which places, how the levers stand."""
+    a, b = a or layout.nodes[probe.a], b or layout.nodes[probe.b]
+    levers = moved_words(layout, probe.positions)
+    if probe.what == "train":
+        names = ", ".join(dict.fromkeys(layout.nodes[n] for pair in probe.pairs for n in pair))
+        return f"a train over {names}; {levers}"
+    if probe.what == "lamp":
+        return f"lamp across {a} and {b}, supply on; {levers}"
+    return f"meter between {a} and {b}, {where_words(probe.where)}; {levers}"
+
+
+def reading_words(layout: Layout, probe: Probe, said: str) -> str:
+    """A reading as a line of a list."""
+    return f"{probe_words(layout, probe)}: {said}"
