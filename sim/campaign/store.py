@@ -21,7 +21,7 @@ from sim.campaign.task import Outcome, from_line
 
 FORMAT_VERSION = 1
 CHECK_DIGITS = 16
-_BEGUN = re.compile(rb"[0-9a-f]{1,16}( \{.*)?$")
+_BEGUN = re.compile(rb"[0-9a-f]{1,16}( (\{.*)?)?$")
 
 
 def checked(text: str) -> bytes:

@@ -47,10 +47,10 @@ def rows_of(record: Record, replication: int = 0) -> Iterator[Row]:
     """All rows of a record: kind by kind, each in order of time."""
     about = (record.fix if record.fix is not None else "as built", replication, record.seed)
     for leg in record.legs:
-        yield Row(*about, "leg", leg.start_s, leg.end_s, leg.end_s - leg.start_s,
+        yield Row(*about, "leg", leg.start_s, leg.end_s, round(leg.end_s - leg.start_s, 6),
                   leg.train, outcome=leg.outcome, name=leg.leg)  # fmt: skip
     for p in record.passes:
-        took = None if p.leave_s is None else p.leave_s - p.enter_s
+        took = None if p.leave_s is None else round(p.leave_s - p.enter_s, 6)
         yield Row(*about, "pass", p.enter_s, p.leave_s, took, p.train, p.route,
                   outcome=p.outcome)  # fmt: skip
     for s in record.stalls:
@@ -58,11 +58,13 @@ def rows_of(record: Record, replication: int = 0) -> Iterator[Row]:
                   place_mm=s.place_mm, side=s.side, kind=s.kind, detail="; ".join(s.cause),
                   piece=s.charged_to, nudges=s.nudges)  # fmt: skip
     for h in record.hesitations:
-        yield Row(*about, "hesitation", h.time_s, h.time_s + h.duration_s, h.duration_s,
-                  h.train, h.route, h.section)  # fmt: skip
+        end_s = round(h.time_s + h.duration_s, 6)
+        yield Row(*about, "hesitation", h.time_s, end_s, h.duration_s, h.train, h.route,
+                  h.section)  # fmt: skip
     for d in record.dropouts:
-        yield Row(*about, "dropout", d.time_s, d.time_s + d.duration_s, d.duration_s,
-                  d.train, kind=d.kind, name=d.where)  # fmt: skip
+        end_s = round(d.time_s + d.duration_s, 6)
+        yield Row(*about, "dropout", d.time_s, end_s, d.duration_s, d.train, kind=d.kind,
+                  name=d.where)  # fmt: skip
     yield from _incidents(record, about)
 
 

@@ -1,0 +1,105 @@
+"""What a campaign says: whole runs, ranking, and which assumption could change the choice."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from sim.campaign.drive import Extent
+from sim.campaign.plan import plan_campaign
+from sim.campaign.stop import looks, widest
+from sim.campaign.task import Outcome, from_line, to_line
+from sim.judge.tally import Tally
+from sim.scenario.bands import assuming, bands_of
+from tests.campaign.small import campaign, plan, scenario
+
+
+def counted(stalled: int, legs: int) -> Tally:
+    legs_ = tuple(("local", str(k)) for k in range(stalled))
+    return Tally(legs, legs_, 0, 0, (), 0, 0, 0, 0, True)
+
+
+def test_bands_are_those_of_the_trade() -> None:
+    """1 % to 50 % of contacts; 1 in 5000 to 1 in 50 throws: common practice, no source."""
+    bands = {b.field: (b.value, b.low, b.high) for b in bands_of(scenario())}
+    assert bands == {
+        "contact_opens": (0.2, 0.01, 0.5),
+        "lever_fails": (0.0, 0.0, 0.02),
+    }
+    own = assuming(assuming(scenario(), "contact_opens", 0.7), "lever_stays", 0.3)
+    bands = {b.field: (b.value, b.low, b.high) for b in bands_of(own)}
+    assert bands["contact_opens"] == (0.7, 0.01, 0.7)
+    assert bands["lever_stays"] == (0.3, 0.03, 1.0)
+
+
+def test_only_assumptions_that_some_part_uses_are_varied() -> None:
+    made = plan(each_band=True)
+    varied = [(v.band.field, v.value) for v in made.variants if v.band is not None]
+    assert varied == [("contact_opens", 0.01), ("contact_opens", 0.5), ("lever_fails", 0.02)]
+    assert len(plan_campaign(scenario(), 5, each_band=False).variants) == 1
+
+
+def test_plans_tell_campaigns_apart() -> None:
+    first = plan_campaign(scenario(), 5, False).digest
+    assert first == plan_campaign(scenario(), 5, True).digest
+    assert first != plan_campaign(scenario(), 6, False).digest
+    other = assuming(scenario(), "contact_opens", 0.3)
+    assert first != plan_campaign(other, 5, False).digest
+
+
+def test_which_assumption_could_change_the_choice(tmp_path: Path) -> None:
+    found = campaign(tmp_path / "c", Extent(6, band_runs=6))
+    swings = {s.band.field: s for s in found.swings}
+    # Clean contacts win as assumed; where contacts hardly ever fail nothing is needed.
+    assert swings["contact_opens"].own[0].case == "clean contacts"
+    low, high = swings["contact_opens"].ends
+    assert (low.value, high.value) == (0.01, 0.5)
+    assert low.changes
+    assert not high.changes
+    assert not swings["lever_fails"].changes
+    assert found.ranking[0].case == "clean contacts"
+
+
+def test_whole_runs_have_plain_intervals(tmp_path: Path) -> None:
+    found = campaign(tmp_path / "c", Extent(6))
+    shares = {s.case: s for s in found.shares}
+    assert shares["clean contacts"].runs == 1
+    assert shares["clean contacts"].wilson is None
+    built = shares["as built"]
+    assert built.runs == 6
+    assert built.wilson is not None
+    assert built.exact is not None
+    share = built.stalled / 6
+    assert built.exact.low <= built.wilson.low <= share <= built.wilson.high
+    assert built.wilson.high <= built.exact.high
+
+
+def test_looks_are_fixed_beforehand() -> None:
+    assert looks(50) == [20, 30, 40, 50]
+    assert looks(45) == [20, 30, 40, 45]
+    assert looks(7) == [7]
+
+
+def test_the_widest_interval_counts() -> None:
+    many = [counted(5, 10)] * 20 + [counted(4, 10)] * 20
+    few = [counted(5, 10), counted(4, 10)]
+    assert widest([many]) is not None
+    narrow, wide = widest([many]), widest([few])
+    assert narrow is not None
+    assert wide is not None
+    assert narrow < wide
+    assert widest([many, few]) == wide
+    assert widest([[counted(0, 10)]]) is None  # one run: nothing in it is random
+
+
+def test_lines_hold_whole_outcomes() -> None:
+    from sim.campaign.plan import Task
+
+    outcome = Outcome(Task(2, 3), {0: counted(1, 2), 4: counted(0, 9)})
+    line = to_line(outcome)
+    assert from_line(line) == outcome
+    assert to_line(from_line(line)) == line
+    for bad in ("[]", "{}", "nonsense", '{"variant":0,"replication":0,"tallies":{"0":{}}}'):
+        with pytest.raises(ValueError, match=r".*"):
+            from_line(bad)
