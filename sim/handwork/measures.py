@@ -22,7 +22,7 @@ from sim.handwork.pads import (
 )
 from sim.layout.model import Layout
 from sim.layout.report import matching
-from sim.scenario.defaults import JUMPER_WIRE
+from sim.scenario.defaults import JUMPER_WIRE, defaults_for
 from sim.scenario.fixes import FixTable
 from sim.scenario.supplies import FeederTable, JumperTable
 
@@ -39,7 +39,8 @@ class Handwork:
     that are changed or exchanged.  ``spare_mm`` is the least room left under a
     cover, ``board_spare_mm`` the least length left on a board (below 0: it does
     not fit); None where nothing is known to be limited.  ``refused`` are hazards
-    that forbid the work, ``cautions`` those to mind.
+    that forbid the work, ``cautions`` those to mind.  ``unmeasured`` wires have no
+    known length and count with the starting value for their kind.
     """
 
     joints: int = 0
@@ -84,6 +85,8 @@ class _Counter:
         self.places = list(places(layout))
         self.by_ref = {place.ref: place for place in self.places}
         self.on_pad: Counter[str] = Counter()
+        gauges = [placed.piece.gauge_mm for placed in layout.pieces]
+        self.starting_mm = defaults_for(gauges[0] if gauges else 1.0)
 
     def count(self, fix: FixTable) -> None:
         """Everything that the fix states."""
@@ -155,6 +158,7 @@ class _Counter:
         other: Place | None,
         detours: int,
         through: bool,
+        what: str = "jumper_length_mm",
     ) -> None:
         apart = None if one is None or other is None else apart_mm(one, other)
         if stated_mm is not None:
@@ -162,6 +166,7 @@ class _Counter:
         elif apart is not None:
             self.work.wire_mm += cut_length_mm(apart, detours, through)
         else:
+            self.work.wire_mm += self.starting_mm[what].value
             self.work.unmeasured += 1
 
     def _feeder(self, feeder: FeederTable) -> None:
@@ -169,7 +174,7 @@ class _Counter:
             place = self._place(ref)
             self._joint(place, feeder.wire or JUMPER_WIRE)
             self._hole(place)
-            self._length(feeder.length, None, None, 0, False)
+            self._length(feeder.length, None, None, 0, False, "feeder_length_mm")
 
     def _joint(self, place: Place | None, wire: str) -> None:
         """One soldered joint, with the hazards of its pad."""

@@ -44,7 +44,9 @@ def _print_table(page: Page, weighing: Weighing) -> None:
         rows.append(("by your weights (0 is best)", *(f"{c.score:g}" for c in weighing.cases)))
     page.table(("", *columns), rows, "l" + "r" * len(columns))
     if any(c.work.unmeasured for c in weighing.cases):
-        page.line("Wires of which no length is known are not in the wire's length.", indent=1)
+        page.line(
+            "Wires without a stated length count with the starting value below.", indent=1
+        )
     faults = joined([f"{k} of {c.faults}" for k, c in enumerate(weighing.cases)])
     page.line(f"Single faults tried, by case: {faults.replace(' of ', ': ')}.", indent=1)
 

@@ -141,7 +141,5 @@ def _targets(plan: Plan, lever: int) -> list[int]:
         for route in plan.layout.routes:
             if any(p.lever == lever for p in route.points):
                 span = route.spans[0]
-                found.update(
-                    {plan.clusters[n]: 1 for n in (span.left, span.right) if n >= 0}
-                )
+                found.update({plan.clusters[n]: 1 for n in (span.left, span.right) if n >= 0})
     return [cluster for cluster, ends in found.items() if ends == 1]

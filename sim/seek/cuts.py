@@ -11,6 +11,8 @@ from sim.seek.model import Asked, Cut
 
 #: Choices of cuts that are gone through at most.
 CUT_SETS_AT_MOST = 3000
+#: ... and nodes of the layout times choices.
+NODES_AT_MOST = 100_000
 
 
 def cuts_of(layout: Layout, asked: Asked) -> list[Cut]:
@@ -67,10 +69,13 @@ def _alter(piece: str, field: str, words: str) -> Cut:
 
 def choices(cuts: list[Cut], most: int) -> Iterator[tuple[Cut, ...]]:
     """Every choice of cuts that sum to at most ``most``, the smaller ones first."""
-    found = [
-        chosen
-        for count in range(most + 1)
-        for chosen in combinations(cuts, count)
-        if sum(cut.size for cut in chosen) <= most
-    ]
-    yield from sorted(found, key=lambda chosen: sum(cut.size for cut in chosen))
+    for total in range(most + 1):
+        for number in range(total + 1):
+            for chosen in combinations(cuts, number):
+                if sum(cut.size for cut in chosen) == total:
+                    yield chosen
+
+
+def choices_at_most(layout: Layout) -> int:
+    """How many choices are gone through: fewer on a large layout, so that it ends."""
+    return max(1, min(CUT_SETS_AT_MOST, NODES_AT_MOST // max(1, len(layout.nodes))))

@@ -30,6 +30,8 @@ from sim.seek.verify import violated
 
 #: Sets that are worked out to pads and fixes; more are counted.
 LISTED_AT_MOST = 40
+#: ... of which so many are made into fixes and checked on the whole layout.
+FIXED_AT_MOST = 10
 
 
 def seek(
@@ -114,7 +116,7 @@ class _Maker:
     ) -> tuple[FixTable, ...]:
         """One fix for each way that is possible, those that hold on the whole layout."""
         fixes: list[FixTable] = []
-        for way in ORDER:
+        for way in ORDER if number <= FIXED_AT_MOST else ():
             picked = [_pick(change, way) for change in changes]
             if not all(picked):
                 continue

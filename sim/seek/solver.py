@@ -11,7 +11,7 @@ from sim.layout.assemble import assemble
 from sim.layout.traffic import Case
 from sim.scenario.document import Scenario
 from sim.seek.changes import Ground, changes_of, survey_ground
-from sim.seek.cuts import CUT_SETS_AT_MOST, choices, cuts_of
+from sim.seek.cuts import choices, choices_at_most, cuts_of
 from sim.seek.fixes import fix_from, with_fixes
 from sim.seek.model import Asked, Change, Cut, Demand, Figures
 from sim.seek.plan import Plan
@@ -74,11 +74,11 @@ class Solver:
         """Every smallest solution; with ``first`` any one of any size will do."""
         figures = Figures()
         solved = Solved([], None, figures, True)
-        chosen = list(islice(choices(self.cuts, self.asked.most_cuts), CUT_SETS_AT_MOST + 1))
-        if len(chosen) > CUT_SETS_AT_MOST:
-            chosen, solved.complete = chosen[:CUT_SETS_AT_MOST], False
+        most = choices_at_most(self.case.layout)
+        chosen = list(islice(choices(self.cuts, self.asked.most_cuts), most + 1))
+        left_out = len(chosen) > most
         least, seen = 0, _Seen()
-        for number, cuts in enumerate(chosen):
+        for number, cuts in enumerate(chosen[:most]):
             if progress is not None:
                 progress(number, len(chosen))
             limit = self._limit(solved, cuts)
@@ -101,6 +101,9 @@ class Solver:
                 self._keep(solved, found)
                 if first:
                     break
+        # More cuts than the smallest cure has changes cannot be a smaller one.
+        if left_out and self._limit(solved, chosen[most]) >= least:
+            solved.complete = False
         return solved
 
     def _limit(self, solved: Solved, cuts: tuple[Cut, ...]) -> int:

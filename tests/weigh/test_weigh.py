@@ -1,0 +1,188 @@
+"""The table of fixes: values, what nothing beats, and that no weight is hidden."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from sim.scenario.document import Scenario
+from sim.scenario.read import read_scenario, scenario_from_text
+from sim.seek.model import Asked
+from sim.weigh.model import CRITERIA, Weighing
+from sim.weigh.pareto import Values, beaten_by, beats, cost, gives_up, leads_in, scores
+from sim.weigh.weigh import weigh
+from tests.seek.boards import between_text
+
+LOOPS = Path(__file__).parents[1] / "command" / "loops.toml"
+NAMES = [c.name for c in CRITERIA]
+VALUE = st.none() | st.integers(0, 3).map(float)
+ROWS = st.lists(
+    st.lists(VALUE, min_size=len(CRITERIA), max_size=len(CRITERIA)), min_size=1, max_size=6
+)
+
+
+@given(ROWS)
+def test_what_nothing_beats_is_what_the_definition_says(rows: list[Values]) -> None:
+    """Pareto: nowhere worse and somewhere better."""
+
+    def better(one: Values, other: Values) -> bool:
+        pairs = list(zip(CRITERIA, one, other, strict=True))
+        worse = any(cost(c, a) > cost(c, b) for c, a, b in pairs)
+        return not worse and list(map(cost, CRITERIA, one)) != list(map(cost, CRITERIA, other))
+
+    found = beaten_by(rows)
+    for k, by in enumerate(found):
+        assert (by is None) == (not any(better(other, rows[k]) for other in rows))
+        if by is not None:
+            assert found[by] is None
+            assert beats(rows[by], rows[k])
+    free = [k for k, by in enumerate(found) if by is None]
+    assert free
+    for k in free:
+        for rival in free:  # of two different ones each gives something up
+            if any(cost(c, a) != cost(c, b) for c, a, b in
+                   zip(CRITERIA, rows[k], rows[rival], strict=True)):  # fmt: skip
+                assert gives_up(rows, k, [rival])
+                assert not beats(rows[k], rows[rival])
+
+
+def test_more_room_is_better_and_no_limit_is_best() -> None:
+    fit = CRITERIA[NAMES.index("fit")]
+    assert cost(fit, None) < cost(fit, 10.0) < cost(fit, -124.0)
+    joints = CRITERIA[NAMES.index("joints")]
+    assert cost(joints, 0.0) < cost(joints, 4.0)
+
+
+def test_weights_are_the_users_alone() -> None:
+    rows = [[0.0] * len(CRITERIA), [0.0] * len(CRITERIA)]
+    rows[0][NAMES.index("joints")] = 4.0
+    rows[1][NAMES.index("dead")] = 2.0
+    assert scores(rows, {}) == [0.0, 0.0]
+    assert scores(rows, {"joints": 1.0}) == [1.0, 0.0]
+    assert scores(rows, {"joints": 1.0, "dead": 3.0}) == [1.0, 3.0]
+    assert leads_in(rows, 0, [1]) == [NAMES.index("dead")]
+
+
+CURES = """
+[run]
+duration_s = 60
+[[fix]]
+name = "four jumpers"
+[[fix.jumper]]
+from = "board/scissors/A-inner-west"
+to = "board/scissors/A-inner-east"
+[[fix.jumper]]
+from = "board/scissors/B-inner-west"
+to = "board/scissors/B-inner-east"
+[[fix.jumper]]
+from = "board/scissors/A-mid-west"
+to = "board/scissors/A-mid-east"
+[[fix.jumper]]
+from = "board/scissors/B-mid-west"
+to = "board/scissors/B-mid-east"
+[[fix]]
+name = "clean"
+clean = ["board/scissors/*"]
+[[fix]]
+name = "solder"
+solder = ["board/scissors/joiner-*"]
+[[fix]]
+name = "reverse B"
+reverse = ["cab B"]
+[[fix]]
+name = "another piece"
+alter = [{ piece = "board/scissors", set = { family = "insulated frog, all live",
+    centre_gap = false } }]
+[[fix]]
+name = "changeover"
+changeover = [{ section = "board/scissors/A-mid-west", lever = "board/scissors/AW", to = {
+    through = "board/scissors/A-inner-west", diverging = "board/scissors/A-outer" } }]
+""".replace(",\n    ", ", ").replace("to = {\n    ", "to = { ")
+
+
+def scenario() -> Scenario:
+    return scenario_from_text(between_text() + CURES)
+
+
+@pytest.fixture(scope="module")
+def table() -> Weighing:
+    return weigh(scenario(), 1, 1, 1, Asked(gangs=True))
+
+
+def value(table: Weighing, case: str, name: str) -> float | None:
+    row = next(c for c in table.cases if c.name == case)
+    return row.values[NAMES.index(name)]
+
+
+def test_cures_without_wire_stand_in_the_same_table(table: Weighing) -> None:
+    names = [c.name for c in table.cases]
+    assert names[:7] == ["as built", "four jumpers", "clean", "solder", "reverse B",
+                         "another piece", "changeover"]  # fmt: skip
+    assert [c.name for c in table.cases if c.found] == [
+        "found 1 inside", "found 1 under the board", "found 1 added lengths", "found 1 feeder"
+    ]  # fmt: skip
+    for case in ("clean", "solder", "reverse B", "changeover"):
+        assert value(table, case, "dead") == value(table, "as built", "dead") == 2
+    assert value(table, "another piece", "dead") == 0
+    assert value(table, "another piece", "replaced") == 1
+    assert value(table, "solder", "joints") == 4  # two tracks, two rails, the eastern joint
+    assert value(table, "changeover", "joints") == 3
+    assert value(table, "reverse B", "joints") == 0
+
+
+def test_values_of_wired_cures(table: Weighing) -> None:
+    for case, joints in (("found 1 inside", 4), ("four jumpers", 8)):
+        assert value(table, case, "dead") == 0
+        assert value(table, case, "short") == 0
+        assert value(table, case, "joined") == 0
+        assert value(table, case, "joints") == joints
+        assert value(table, case, "opened") == 1
+    # all four ganged: a lever that does not follow shorts the frog-to-frog jumpers
+    assert value(table, "four jumpers", "now-short") > value(
+        table, "found 1 inside", "now-short"
+    )
+    assert value(table, "four jumpers", "survived") > value(table, "found 1 inside", "survived")
+    assert value(table, "as built", "survived") == 0  # nothing survives what is dead already
+    assert value(table, "found 1 added lengths", "fit") == 186.0
+    assert value(table, "found 1 under the board", "held-down") == 1
+    assert value(table, "found 1 inside", "clearance") == pytest.approx(0.989)
+
+
+def test_what_nothing_beats_is_explained(table: Weighing) -> None:
+    cases = {c.name: c for c in table.cases}
+    assert cases["found 1 inside"].undominated
+    assert cases["as built"].undominated  # no work at all
+    for case in table.cases:
+        if case.undominated:
+            assert any(w.startswith("gives up: ") for w in case.words)
+        else:
+            assert cases[str(case.beaten_by)].undominated
+    words = " ".join(cases["as built"].words)
+    assert "settings with a dead place left (2, with " in words
+
+
+def test_a_fix_that_does_not_fit_says_so() -> None:
+    small = scenario_from_text(between_text(board_mm=310.0))
+    table = weigh(small, 1, 1, 1, Asked(gangs=True))
+    row = next(c for c in table.cases if c.name == "found 1 added lengths")
+    assert row.words[-1] == "does not fit: 124 mm too long for its board"
+    assert value(table, row.name, "fit") == -124.0
+
+
+def test_stalled_legs_are_those_of_the_comparison() -> None:
+    from sim.judge.compare import compare
+
+    loops = read_scenario(LOOPS)
+    table = weigh(loops, 2, 3, 1)
+    cases = compare(loops, 2, 3).cases
+    for row, case in zip(table.cases, cases, strict=True):
+        stalled = row.values[NAMES.index("stalled")]
+        assert stalled == pytest.approx(1000.0 * case.stalled_legs / case.legs, abs=1e-3)
+
+
+def test_same_seed_same_table() -> None:
+    loops = read_scenario(LOOPS)
+    assert weigh(loops, 1, 5, 1) == weigh(loops, 1, 5, 1)
