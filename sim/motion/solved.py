@@ -245,12 +245,12 @@ class SolvedSupply(TracedSupply):
         """What tracing says, with the volts where current can flow."""
         if volts is None or traced.verdict not in (None, "short"):
             return traced
-        steps = traced.steps
+        steps, over = traced.steps, self.shorted()
         if traced.verdict == "short":
-            supplies = [p // 2 for p in traced.poles if p is not None]
-            if not self.shorted().isdisjoint(supplies):
+            if not over.isdisjoint(super().shorted()):
                 return traced  # about to trip
-            steps = tuple((s, 1) for s in supplies[:1])
+            pole = next((p for p in traced.poles if p is not None), None)
+            steps = () if pole is None else ((pole // 2, 1),)
         return Reading(None, steps, traced.poles, round(volts, 3))
 
     def _tells(self, unit: int, old: Reading, new: Reading) -> bool:

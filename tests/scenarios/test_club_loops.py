@@ -114,7 +114,7 @@ def test_fixes_remove_what_their_notes_say() -> None:
     )
     assert four < two < built / 2
     # Feeding the far side is the same cure, whichever way the supply gets there.
-    assert stalls(DEMO, "second feed", SEEDS) == two
+    assert stalls(DEMO, "second feed", SEEDS) == pytest.approx(two, rel=0.2)
     assert stalls(DEMO, "feeder lengths", SEEDS) == pytest.approx(two, rel=0.2)
     # What is left hangs on a contact that stayed open.
     for done in records(DEMO, "two jumpers", SEEDS):
