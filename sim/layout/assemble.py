@@ -23,7 +23,7 @@ from sim.layout.rails import (
     settle_ohms,
 )
 from sim.layout.remedy import changeover_elements, remedied, warn_of_jumpers
-from sim.layout.report import Report
+from sim.layout.report import Report, matching
 from sim.layout.sources import (
     Sources,
     bus_elements,
@@ -37,7 +37,8 @@ from sim.layout.sources import (
 from sim.layout.switches import Switches, lay_routes
 from sim.layout.timetable import Timetable, settle_conduct, with_stores
 from sim.layout.tracks import Tracks
-from sim.layout.traffic import Case
+from sim.layout.traffic import Case, Train, Wear
+from sim.layout.wear import Parts, lay_faults
 from sim.scenario.document import Scenario
 from sim.scenario.fixes import AS_BUILT, FixTable
 from sim.scenario.problems import Problem, ScenarioError, fix_prefix, nearest, shown
@@ -120,10 +121,29 @@ class _Assembly:
         if self.fix is not None:
             at = f"{self.at}.energy_store"
             trains = with_stores(trains, self.fix, at, ledger, self.report)
+        wear = self._faults(elements, switches, sources, trains)
         layout = self._layout(ohms, elements, sources, districts, switches, routes, ends)
         self._note_pieces()
         name = None if self.fix is None else self.fix.name
-        return Case(scenario.title, name, layout, trains, throws, conduct, ledger.assumptions)
+        return Case(
+            scenario.title, name, layout, trains, throws, conduct, ledger.assumptions, wear
+        )
+
+    def _faults(
+        self,
+        elements: list[Element],
+        switches: Switches,
+        sources: Sources,
+        trains: tuple[Train, ...],
+    ) -> tuple[Wear, ...]:
+        """The scenario's faults; what a fix solders or cleans is good again."""
+        mended: list[str] = []
+        for pattern in (*self.fix.solder, *self.fix.clean) if self.fix is not None else ():
+            mended += matching(pattern, [e.id for e in elements])
+        pieces = [placed.id for placed in self.ground.pieces]
+        parts = Parts(elements, switches.levers, sources.supplies, pieces, trains,
+                      frozenset(mended))  # fmt: skip
+        return lay_faults(self.scenario.fault, parts, self.ledger, self.report)
 
     def _layout(
         self,

@@ -30,7 +30,8 @@ class Element:
     A contact is closed while any clause of ``when`` holds; a gap never is (it
     is listed so that answers can name it); every other kind always is, unless
     it has failed.  ``opens`` is the probability that a contact which ought to
-    close at a throw stays open until the next one.
+    close at a throw stays open until the next one; of any other kind, that it is
+    open throughout a run.
     """
 
     id: str

@@ -131,6 +131,31 @@ class Conduct:
 
 
 @dataclass(frozen=True, slots=True)
+class Wear:
+    """One part that fails in a run: by chance, or on purpose at a time or a throw.
+
+    ``kind`` is an element's, or ``lever``, ``supply``, ``piece`` or ``train``;
+    ``index`` its place among those.  ``what``, ``per`` and ``cleared_by`` are the
+    scenario's words.  ``ohm`` is what a tired part has, ``length_mm`` how long a
+    dirty place is.
+    """
+
+    name: str
+    part: str
+    kind: str
+    index: int
+    what: str
+    chance: float | None = None
+    per: str | None = None
+    at_s: float | None = None
+    at_throw: int | None = None
+    for_s: float | None = None
+    cleared_by: tuple[str, ...] = ()
+    ohm: float | None = None
+    length_mm: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Assumption:
     """A number that a result rests on, and whose it is."""
 
@@ -150,3 +175,4 @@ class Case:
     throws: tuple[Throw, ...]
     conduct: Conduct
     assumptions: tuple[Assumption, ...]
+    wear: tuple[Wear, ...] = ()

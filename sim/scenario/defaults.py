@@ -31,6 +31,8 @@ _ANY_SCALE = {
     "lever_stays": Default(0.0, "per throw", OURS),
     "contact_ohm": Default(0.05, "ohm", PRACTICE),
     "joiner_ohm": Default(0.005, "ohm", PRACTICE),
+    "tired_ohm": Default(20.0, "ohm", PRACTICE),
+    "dirt_mm": Default(5.0, "mm", OURS),
     "solder_ohm": Default(0.001, "ohm", OURS),
     "bond_ohm": Default(0.005, "ohm", OURS),
     "common_ohm": Default(0.01, "ohm", OURS),

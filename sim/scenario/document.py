@@ -6,6 +6,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field
 
+from sim.scenario.faults import FaultTable
 from sim.scenario.fields import (
     Length,
     Model,
@@ -104,6 +105,7 @@ class Scenario(Model):
     jumper: tuple[JumperTable, ...] = ()
     train: tuple[TrainTable, ...] = ()
     throw: tuple[ThrowTable, ...] = ()
+    fault: tuple[FaultTable, ...] = ()
     run: RunTable = RunTable()
     assumptions: AssumptionsTable = AssumptionsTable()
     fix: tuple[FixTable, ...] = ()
