@@ -34,9 +34,7 @@ class Room:
     def holds(self, at: tuple[float, float]) -> bool:
         """Whether a point lies within."""
         x, y = at
-        return (
-            self.left <= x < self.left + self.wide and self.top <= y < self.top + self.high
-        )
+        return self.left <= x < self.left + self.wide and self.top <= y < self.top + self.high
 
 
 class View:
@@ -78,7 +76,9 @@ class View:
         self.stage.paint(surface, inside, moment, budget_s)
         look = self.stage.look
         scene = BitmapScene(surface, flat(0, 0, 1, 1), look, self.ratio)
-        scene.aim(Camera(room.wide / 2.0, -HEAD / 2.0, 1.0, room.left, room.top, room.wide, HEAD))
+        scene.aim(
+            Camera(room.wide / 2.0, -HEAD / 2.0, 1.0, room.left, room.top, room.wide, HEAD)
+        )
         draw_head(scene, room.wide, self.title, self.counted(moment.time_s))
         surface.set_clip(None)
 
@@ -94,6 +94,8 @@ def draw_head(scene: BitmapScene, wide: float, title: str, counts: str) -> None:
     corners = ((0.0, 0.0), (wide, 0.0), (wide, -HEAD), (0.0, -HEAD))
     scene.area(corners, Style("panel"), About("head"))
     at = -HEAD / 2.0
-    scene.words((10.0, at), title, Lettering("ink", 0.0, 14.0, strong=True), About("title", title))
+    scene.words(
+        (10.0, at), title, Lettering("ink", 0.0, 14.0, strong=True), About("title", title)
+    )
     counted = About("counts", "", counts)
     scene.words((wide - 10.0, at), counts, Lettering("ink", 0.0, 14.0, 0.0, "end"), counted)

@@ -38,7 +38,9 @@ def add_size(parser: argparse.ArgumentParser, default: str) -> None:
 
 def add_out(parser: argparse.ArgumentParser, kinds: str) -> None:
     """Where the result goes."""
-    parser.add_argument("--out", required=True, metavar="FILE", help=f"the file to write: {kinds}")
+    parser.add_argument(
+        "--out", required=True, metavar="FILE", help=f"the file to write: {kinds}"
+    )
     parser.set_defaults(json=None)
 
 

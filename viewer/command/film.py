@@ -41,7 +41,9 @@ def run(given: argparse.Namespace) -> int:
 
     kind = common.kind_of(given, ("png", "gif", "webp", "mp4"))
     if not SPEEDS[0] <= given.speed <= SPEEDS[1]:
-        raise UsageError(f"--speed: expected {SPEEDS[0]:g} to {SPEEDS[1]:g}, got {given.speed:g}")
+        raise UsageError(
+            f"--speed: expected {SPEEDS[0]:g} to {SPEEDS[1]:g}, got {given.speed:g}"
+        )
     if given.both and given.fix in (None, frame.AS_BUILT):
         raise UsageError("--both: expected together with --fix NAME, to show it below")
     common.need_pygame()
@@ -74,9 +76,13 @@ def run(given: argparse.Namespace) -> int:
     return DONE
 
 
-def _check(given: argparse.Namespace, from_s: float, to_s: float, count: int, kind: str) -> None:
+def _check(
+    given: argparse.Namespace, from_s: float, to_s: float, count: int, kind: str
+) -> None:
     if from_s >= to_s:
-        raise UsageError(f"--from: expected a time before the end, {to_s:g} s, got {from_s:g} s")
+        raise UsageError(
+            f"--from: expected a time before the end, {to_s:g} s, got {from_s:g} s"
+        )
     most = MOST_FRAMES
     if kind in ("gif", "webp"):
         most = min(most, max(1, MOST_HELD_PIXELS // (given.size[0] * given.size[1])))

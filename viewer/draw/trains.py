@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import cos, radians, sin
+from textwrap import wrap
 
 from sim.layout.model import PLASTIC
 from sim.pages.changes import changes_in_words
@@ -18,6 +19,8 @@ from viewer.state.trains import Spot, StandingPickup, StandingTrain
 
 #: Half the width of a vehicle as a share of the gauge.
 BODY_SHARE = 0.86
+#: Notes are wrapped at so many characters.
+NOTE_WIDE = 58
 
 
 def draw_trains(scene: Scene, sheet: Sheet, moment: Moment) -> None:
@@ -138,18 +141,20 @@ def _make_note(stall: Stall, moment: Moment) -> Note:
     side = {"left": "its left wheels have", "right": "its right wheels have"}.get(
         stall.side or "", "it has"
     )
-    lines = [f"{stall.train} stands: {side} no supply", f"on {short_id(stall.section)}"]
+    lines = [f"{stall.train} stands: {side} no supply", f"on {stall.section}"]
     meaning = KINDS.get(stall.kind)
     lines.append(f"{stall.kind}: {meaning}" if meaning else stall.kind)
     guilty = guilty_of(stall, moment)
     told = next((c for g in guilty for c in stall.cause if g in c), None)
     if told is not None:
-        lines.append(shortened(told, guilty))
+        lines.append(told)
     if stall.would_restore:
         words = changes_in_words(moment.layout)
-        cure = " and ".join(shortened(words.get(i, i), (i,)) for i in stall.would_restore[0])
+        cure = " and ".join(words.get(i, i) for i in stall.would_restore[0])
         lines.append(f"it would go again: {cure}")
-    return Note(stall.train, tuple(lines), guilty)
+    here = stall.section.partition("/")[0]
+    short = [line.replace(f"{here}/", "") for line in lines]
+    return Note(stall.train, tuple(x for line in short for x in wrap(line, NOTE_WIDE)), guilty)
 
 
 def guilty_of(stall: Stall, moment: Moment) -> tuple[str, ...]:
@@ -169,21 +174,13 @@ def guilty_of(stall: Stall, moment: Moment) -> tuple[str, ...]:
     return tuple(dict.fromkeys(found))
 
 
-def short_id(name: str) -> str:
-    """An id without its module: ``scissors/A-mid``."""
-    return name.partition("/")[2] or name
-
-
-def shortened(text: str, names: Sequence[str]) -> str:
-    """A sentence with those ids written short."""
-    for name in sorted(names, key=len, reverse=True):
-        text = text.replace(name, short_id(name))
-    return text
-
-
 def draw_notes(scene: Scene, sheet: Sheet, moment: Moment) -> None:
     """The cause beside every stalled train, and a ring round what is guilty."""
     by_name = {t.name: t for t in moment.trains}
+    seen = [place_of(sheet.ground, t.front) for t in moment.trains if t.name in moment.stalls]
+    for stall in moment.stalls.values():
+        named = note_of(stall, moment).guilty
+        seen += [sheet.where[name] for name in named if name in sheet.where]
     for name, stall in sorted(moment.stalls.items()):
         train = by_name.get(name)
         if train is None:
@@ -195,7 +192,7 @@ def draw_notes(scene: Scene, sheet: Sheet, moment: Moment) -> None:
                 ring(scene, sheet.where[guilty], gauge, guilty)
         front = place_of(sheet.ground, train.front)
         _cross(scene, front, gauge, name)
-        _write(scene, sheet, front, note, gauge)
+        _write(scene, sheet, front, note, gauge, seen)
 
 
 def ring(scene: Scene, at: Point, gauge: float, who: str) -> None:
@@ -217,11 +214,13 @@ def _cross(scene: Scene, at: Point, gauge: float, who: str) -> None:
         scene.line(((x - c, y - s), (x + c, y + s)), style, About("cross"))
 
 
-def _write(scene: Scene, sheet: Sheet, at: Point, note: Note, gauge: float) -> None:
+def _write(
+    scene: Scene, sheet: Sheet, at: Point, note: Note, gauge: float, seen: Sequence[Point]
+) -> None:
     """Lines of text toward the middle of the drawing, tied to the train by a line."""
     _, south, _, north = sheet.ground.bounds
     inward = -1.0 if at[1] > (south + north) / 2.0 else 1.0
     # Below a train in the upper half of the ground, above one in the lower half.
     anchor = (at[0], at[1] + inward * gauge * 5.0)
     scene.line((at, anchor), Style("alarm", "solid", 0.0, 1.5), About("tie"))
-    scene.block(anchor, note.lines, About("cause", note.train), up=inward > 0.0)
+    scene.block(anchor, note.lines, About("cause", note.train), inward > 0.0, seen)

@@ -45,7 +45,9 @@ def views_of(cases: list[Case], seed: int, look: Look) -> list[View]:
     ]
 
 
-def stretch_of(views: list[View], from_s: float | None, to_s: float | None) -> tuple[float, float]:
+def stretch_of(
+    views: list[View], from_s: float | None, to_s: float | None
+) -> tuple[float, float]:
     """What is worth filming where nobody says: the first stall of the first view."""
     record = views[0].replay.record
     first = min((s.time_s for s in record.stalls), default=None)
@@ -59,7 +61,9 @@ def stretch_of(views: list[View], from_s: float | None, to_s: float | None) -> t
 def frames(views: list[View], shot: Shot, wide: int, high: int) -> Iterator[pygame.Surface]:
     """The frames, views under each other, all of the track in view."""
     large = pygame.Surface((wide * SMOOTH, high * SMOOTH))
-    rooms = [Room(0.0, k * high / len(views), wide, high / len(views)) for k in range(len(views))]
+    rooms = [
+        Room(0.0, k * high / len(views), wide, high / len(views)) for k in range(len(views))
+    ]
     cameras = [view.whole(room) for view, room in zip(views, rooms, strict=True)]
     for time_s in shot.times:
         for view, room, camera in zip(views, rooms, cameras, strict=True):

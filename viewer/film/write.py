@@ -50,7 +50,7 @@ def _beside(target: Path, ending: str, write: Callable[[str], int]) -> int:
 
 def _pngs(path: Path, frames: Frames) -> int:
     count = 0
-    for count, frame in enumerate(frames, 1):  # noqa: B007
+    for count, frame in enumerate(frames, 1):
         pygame.image.save(frame, str(path.with_name(f"{path.stem}-{count:04d}.png")))
     return count
 

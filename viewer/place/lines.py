@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from math import ceil, cos, hypot, radians, sin
 
 from sim.pieces.geometry import Pose, walk
 from sim.pieces.model import End, Piece, Route, Stroke
-import itertools
 
 Point = tuple[float, float]
 Line = tuple[Point, ...]
@@ -90,9 +90,7 @@ def nearest_pair(ones: Sequence[Line], others: Sequence[Line]) -> tuple[Point, P
 
 def middle(line: Line) -> Point:
     """The place half way along a line."""
-    lengths = [
-        hypot(bx - ax, by - ay) for (ax, ay), (bx, by) in itertools.pairwise(line)
-    ]
+    lengths = [hypot(bx - ax, by - ay) for (ax, ay), (bx, by) in itertools.pairwise(line)]
     left = sum(lengths) / 2.0
     for (a, b), length in zip(itertools.pairwise(line), lengths, strict=True):
         if left <= length and length > 0.0:
@@ -104,6 +102,4 @@ def middle(line: Line) -> Point:
 
 def length_of(line: Line) -> float:
     """How long a line is."""
-    return sum(
-        hypot(bx - ax, by - ay) for (ax, ay), (bx, by) in itertools.pairwise(line)
-    )
+    return sum(hypot(bx - ax, by - ay) for (ax, ay), (bx, by) in itertools.pairwise(line))

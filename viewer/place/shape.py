@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -19,7 +20,6 @@ from viewer.place.lines import (
     rail_line,
     start_pose,
 )
-import itertools
 
 LEFT, RIGHT = 1.0, -1.0
 #: Two rails that meet at less than 2 degrees (sine squared) run beside each other.

@@ -5,6 +5,7 @@ This module, and what imports it, is loaded only when a bitmap or window is want
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from functools import lru_cache
 
@@ -14,7 +15,6 @@ from viewer.look import Look
 from viewer.scene.camera import Box, Camera, clear_place
 from viewer.scene.dashes import RHYTHM, bars, dashes, zigzag
 from viewer.scene.scene import BLOCK, About, Lettering, Line, Point, Style
-import itertools
 
 #: A dash shorter than this on the screen is not drawn as one.
 LEAST_DASH_PX = 1.6
@@ -173,13 +173,16 @@ class BitmapScene:
             )
         self.surface.blit(written, (round(left), round(top)))
 
-    def block(self, at: Point, lines: Sequence[str], about: About, up: bool = False) -> None:
+    def block(
+        self, at: Point, lines: Sequence[str], about: About, up: bool = False,
+        clear_of: Sequence[Point] = (),
+    ) -> None:  # fmt: skip
         """See :class:`viewer.scene.scene.Scene`."""
         size = round(BLOCK.least_px * self.ratio)
         step = size * 1.35
         wide = max(text_width(line, size) for line in lines) + size
         high = len(lines) * step + size * 0.6
-        x, y = clear_place(self.camera, at, wide, high, up, self.taken)
+        x, y = clear_place(self.camera, at, (wide, high), up, self.taken, clear_of)
         box = pygame.Rect(round(x), round(y), round(wide), round(high))
         pygame.draw.rect(self.surface, self.look.colour("alarm fill"), box, border_radius=4)
         pygame.draw.rect(self.surface, self.look.colour("alarm"), box, 2, border_radius=4)

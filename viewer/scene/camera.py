@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from viewer.scene.scene import Point
 
 Box = tuple[float, float, float, float]
+#: A block of text stays this far from a place that must be seen.
+CLEAR_PX = 14.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,14 +96,19 @@ def flat(left: float, top: float, wide: float, high: float) -> Camera:
 
 
 def clear_place(
-    camera: Camera, at: Point, wide: float, high: float, up: bool, taken: list[Box]
-) -> Point:
+    camera: Camera, at: Point, size: tuple[float, float], up: bool, taken: list[Box],
+    clear_of: Sequence[Point] = (),
+) -> Point:  # fmt: skip
     """Top left pixel for a box below (or above) a place, within the window.
 
-    The first of a few places is chosen that covers no box in ``taken``, which the
-    new one is added to.
+    Of a few places the first is chosen that covers nothing: no box in ``taken``,
+    which the new one is added to, and no place in ``clear_of``.
     """
+    wide, high = size
     x, y = camera.to_px(at)
+    keep = [camera.to_px(p) for p in clear_of]
+    free = [*taken, *((px - CLEAR_PX, py - CLEAR_PX, px + CLEAR_PX, py + CLEAR_PX)
+                      for px, py in keep)]  # fmt: skip
     first = y - high if up else y
     moves = [0.0, 1.0, -1.0, 2.0, -2.0, 3.0, -3.0]
     tries = [(dx, dy) for dx in (0.0, -1.05, 1.05) for dy in moves]
@@ -112,7 +120,7 @@ def clear_place(
         top = min(max(first + dy * high * 1.05, camera.top_px + 4.0),
                   camera.top_px + camera.high_px - high - 4.0)  # fmt: skip
         places.append((left, top, left + wide, top + high))
-    chosen = next((p for p in places if not any(_cover(p, other) for other in taken)), places[0])
+    chosen = min(places, key=lambda p: sum(_cover(p, other) for other in free))
     taken.append(chosen)
     return chosen[0], chosen[1]
 

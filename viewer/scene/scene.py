@@ -84,8 +84,14 @@ class Scene(Protocol):
     def words(self, at: Point, text: str, lettering: Lettering, about: About) -> None:
         """One line of text, its middle height at the place."""
 
-    def block(self, at: Point, lines: Sequence[str], about: About, up: bool = False) -> None:
-        """Lines of text in a box below (or above) the place, clear of other blocks."""
+    def block(
+        self, at: Point, lines: Sequence[str], about: About, up: bool = False,
+        clear_of: Sequence[Point] = (),
+    ) -> None:  # fmt: skip
+        """Lines of text in a box below (or above) the place.
+
+        It is kept clear of other blocks and of the places in ``clear_of``.
+        """
 
     def shows(self, size_mm: float) -> bool:
         """Whether something that large can be made out at this scale."""
@@ -126,7 +132,10 @@ class TextScene:
         """See :class:`Scene`."""
         self._write("words", about, lettering, f"{lettering.role} {written(text)}", [at])
 
-    def block(self, at: Point, lines: Sequence[str], about: About, up: bool = False) -> None:
+    def block(
+        self, at: Point, lines: Sequence[str], about: About, up: bool = False,
+        clear_of: Sequence[Point] = (),
+    ) -> None:  # fmt: skip
         """See :class:`Scene`."""
         text = " / ".join(written(line) for line in lines)
         self._write("block", about, BLOCK, text, [at])

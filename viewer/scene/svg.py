@@ -21,6 +21,7 @@ class SvgScene:
 
     camera: Camera
     look: Look
+    variables: bool = False  #: colours as CSS variables, for a page that declares them
     parts: list[str] = field(default_factory=list)
     size: tuple[float, float] = (0.0, 0.0)
     taken: list[Box] = field(default_factory=list)  #: where blocks of text are
@@ -133,12 +134,15 @@ class SvgScene:
             f'fill="{self._colour(lettering.box)}"/>'
         )
 
-    def block(self, at: Point, lines: Sequence[str], about: About, up: bool = False) -> None:
+    def block(
+        self, at: Point, lines: Sequence[str], about: About, up: bool = False,
+        clear_of: Sequence[Point] = (),
+    ) -> None:  # fmt: skip
         """See :class:`viewer.scene.scene.Scene`."""
         size = BLOCK.least_px
         wide = max(len(line) for line in lines) * size * CHARACTER + size
         high = len(lines) * size * 1.35 + size * 0.6
-        x, y = clear_place(self.camera, at, wide, high, up, self.taken)
+        x, y = clear_place(self.camera, at, (wide, high), up, self.taken, clear_of)
         self.parts.append(
             f'<rect x="{_number(x)}" y="{_number(y)}" width="{_number(wide)}" '
             f'height="{_number(high)}" rx="4" fill="{self._colour("alarm fill")}" '
@@ -186,6 +190,9 @@ class SvgScene:
         return max(style.width_mm * self.camera.px_per_mm, style.least_px)
 
     def _colour(self, role: str) -> str:
+        if self.variables:
+            known = role if role in self.look.colours else "ink"
+            return f"var(--{known.replace(' ', '-')})"
         return css(self.look.colour(role))
 
 
