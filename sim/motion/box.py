@@ -36,6 +36,7 @@ class SignalBox:
         """Throw ``control``; a train that stands on its blades derails."""
         world = self._world
         steps, moving = world.levers.begin(control, position)
+        world.faults.thrown(moving)
         for lever in moving:
             world.changed("lever", world.layout.levers[lever].id, "moving")
             self._forced.pop(lever, None)
@@ -52,7 +53,7 @@ class SignalBox:
         self._tell_trains(moving)
 
     def _reach(self, step: Step) -> None:
-        self._connect(*self._world.levers.reach(step))
+        self.connect(*self._world.levers.reach(step))
         if step.fraction >= 1.0 and self._world.levers.is_latest(step):
             self._lies(step.lever)
             if step.after_us > 0:
@@ -66,7 +67,7 @@ class SignalBox:
         """Wheels push ``lever`` over; it springs back after ``returns_for`` is off it."""
         if returns_for is not None:
             self._forced[lever] = self._world.levers.heading_for(lever), returns_for
-        self._connect(*self._world.levers.force(lever, position))
+        self.connect(*self._world.levers.force(lever, position))
         self._lies(lever)
         self._tell_trains([lever])
 
@@ -75,7 +76,7 @@ class SignalBox:
         back = self._forced.get(lever)
         if back is not None and back[1] is mover:
             del self._forced[lever]
-            self._connect(*self._world.levers.force(lever, back[0]))
+            self.connect(*self._world.levers.force(lever, back[0]))
             self._lies(lever)
             self._tell_trains([lever])
 
@@ -84,7 +85,8 @@ class SignalBox:
         for lever in [x for x, (_, by) in self._forced.items() if by is mover]:
             self.spring_back(lever, mover)
 
-    def _connect(self, closed: list[int], opened: list[int]) -> None:
+    def connect(self, closed: list[int], opened: list[int]) -> None:
+        """Contacts have just closed, and just opened."""
         elements = self._world.layout.elements
         for e in closed:
             self._world.changed("contact", elements[e].id, "closed")

@@ -85,6 +85,15 @@ class Breakers:
         # Whether the short is still there shows once the supply has been solved.
         world.at(0, Turn.ORDERS, self._settled, s)
 
+    def cut_off(self, s: int, off: bool) -> None:
+        """Something else than a trip switches a supply off, or on again."""
+        state, world = self.states[s], self._world
+        state.on, state.shorted, state.same = not off, False, False
+        state.token += 1  # trips and retries under way are over
+        world.supply.switch(s, state.on)
+        world.changed("supply", world.layout.supplies[s].name, "on" if state.on else "off")
+        world.request_solve()
+
     def _settled(self, s: int) -> None:
         state = self.states[s]
         if state.on and not state.shorted:

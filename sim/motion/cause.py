@@ -99,7 +99,7 @@ def _chain(
 
 def _under(world: World, word: str, nodes: list[int]) -> str:
     if not nodes:
-        return f"every {word} pickup is over plastic"
+        return f"every {word} pickup is over plastic{' or dirt' * world.faults.dirt}"
     names = ", ".join(world.layout.nodes[n] for n in nodes)
     pole = world.supply.pole_at(nodes[0])
     has = "no pole" if pole is None else pole_name(world.layout, pole)
@@ -117,6 +117,8 @@ def _describe(world: World, e: int, element: Element) -> str:
         a, b = world.layout.nodes[element.a], world.layout.nodes[element.b]
         broken = "joiner" if "/joiner-" in element.id else "gap"
         return f"{broken} {element.id} parts {a} from {b}"
+    if e in world.faults.broken:
+        return f"{element.kind} {element.id} has lost contact"
     levers = dict.fromkeys(lever for clause in element.when for lever, _ in clause)
     words = ", ".join(f"{i} is {p}" for i, p in world.levers.words(levers))
     if e in world.levers.stuck:

@@ -78,7 +78,7 @@ def suspects(world: World, nodes: Iterable[int]) -> list[int]:
     fed = [n for n in nodes if pole_at(n) is not None and world.supply.changeable(n)]
     found = []
     for e, element in enumerate(world.layout.elements):
-        if element.kind not in ("contact", "gap"):
+        if element.kind not in ("contact", "gap") and e not in world.faults.broken:
             continue
         if element.kind == "contact" and e in world.levers.closed:
             near = any(
@@ -89,7 +89,8 @@ def suspects(world: World, nodes: Iterable[int]) -> list[int]:
             near = len(ends) > 1 and not ends.isdisjoint(dead)
         if near:
             found.append(e)
-    return sorted(found, key=lambda e: e not in world.levers.stuck)
+    failed = world.levers.stuck | world.faults.broken
+    return sorted(found, key=lambda e: e not in failed)
 
 
 def _lives(world: World, unit: Unit, changes: tuple[Change, ...]) -> bool:

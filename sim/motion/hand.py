@@ -84,6 +84,7 @@ class Hand:
         if mover.power.stalled is not None:
             world.ledger.nudged(mover.power.stalled)
         enough = count > world.conduct.nudges_at_most
+        world.faults.nudged(mover)
         mover.push(until_live=enough and not freeing)
 
     @staticmethod

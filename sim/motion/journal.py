@@ -54,6 +54,7 @@ class Journal:
         route = self._world.layout.routes[segment.route].id
         passes = self._pages[mover.index].passes
         passes[segment] = Open(mover.train.name, route, self._world.now)
+        self._world.faults.entered(self._world.tracks.piece(segment))
 
     def left(self, mover: Mover, segment: Segment) -> None:
         """The last wheel is off a piece with levers."""

@@ -67,6 +67,9 @@ class LeverFrame:
         self._asked: dict[int, bool] = {}
         self.stuck: set[int] = set()  #: contacts that ought to be closed and are not
         self.closed: set[int] = set()
+        self._failed: set[int] = set()  #: contacts that a fault keeps open
+        self._welded: set[int] = set()  #: contacts that stay closed once they are
+        self._scripted: set[tuple[bool, int, int]] = set()
         for i in contacts:
             self._settle(i)
 
@@ -93,7 +96,9 @@ class LeverFrame:
             if state.target == goal:
                 continue
             state.throws += 1
-            if happens(self._seed, described.id, state.throws, described.fails):
+            if (True, lever, state.throws) in self._scripted or happens(
+                self._seed, described.id, state.throws, described.fails
+            ):
                 self._tell("did not follow", described.id, f"stays {self._word(lever)}")
                 continue
             # Turned back half way it starts anew, from no position at all.
@@ -152,16 +157,58 @@ class LeverFrame:
         )
         was = self._asked.get(contact, False)
         self._asked[contact] = wanted
-        if wanted and not was:
+        if wanted and not was and contact not in self.closed:
             ordinal = sum(self.states[x].throws for x in self._levers_in[contact])
-            if happens(self._seed, element.id, ordinal, element.opens):
+            if self._stays_open(contact, ordinal):
                 self.stuck.add(contact)
                 self._tell("stayed open", element.id, f"throw {ordinal}")
             else:
                 self.closed.add(contact)
         elif not wanted:
             self.stuck.discard(contact)
+            if contact not in self._welded:
+                self.closed.discard(contact)
+
+    def _stays_open(self, contact: int, ordinal: int) -> bool:
+        element = self._layout.elements[contact]
+        return (
+            contact in self._failed
+            or (False, contact, ordinal) in self._scripted
+            or happens(self._seed, element.id, ordinal, element.opens)
+        )
+
+    # -- faults -----------------------------------------------------------------
+
+    def script(self, is_lever: bool, index: int, throw: int) -> None:
+        """Have a lever stay, or a contact stay open, at its throw number ``throw``."""
+        self._scripted.add((is_lever, index, throw))
+
+    def fail(self, contact: int, there: bool) -> tuple[list[int], list[int]]:
+        """A fault opens ``contact``, or leaves it: it closes again if it is asked to."""
+        if there:
+            self._failed.add(contact)
+            if contact not in self.closed:
+                return [], []
             self.closed.discard(contact)
+            self.stuck.add(contact)
+            return [], [contact]
+        self._failed.discard(contact)
+        if contact not in self.stuck:
+            return [], []
+        self.stuck.discard(contact)
+        self.closed.add(contact)
+        return [contact], []
+
+    def weld(self, contact: int, there: bool) -> tuple[list[int], list[int]]:
+        """``contact`` never opens from now on, or does so again."""
+        if there:
+            self._welded.add(contact)
+            return [], []
+        self._welded.discard(contact)
+        if contact not in self.closed or self._asked[contact]:
+            return [], []
+        self.closed.discard(contact)
+        return [], [contact]
 
     def _holds(self, lever: int, position: int, contact: int) -> bool:
         state = self.states[lever]

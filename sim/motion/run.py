@@ -10,6 +10,8 @@ from sim.motion.breakers import Breakers
 from sim.motion.claims import Claims
 from sim.motion.consist import compile_train
 from sim.motion.crossings import Crossings
+from sim.motion.dirt import with_dirt
+from sim.motion.faults import Faults, can_break, may_happen
 from sim.motion.hand import Hand
 from sim.motion.journal import Journal
 from sim.motion.kinematics import US_PER_S
@@ -26,10 +28,7 @@ from sim.records.model import Record
 
 def is_random(case: Case) -> bool:
     """Whether anything in the case is left to chance."""
-    layout = case.layout
-    chances = [e.opens for e in layout.elements if e.kind == "contact"]
-    chances += [x.fails for x in layout.levers]
-    return any(0.0 < p < 1.0 for p in chances)
+    return may_happen(case)
 
 
 def run(case: Case, seed: int, motions: bool = False, circuit: bool = True) -> Record:
@@ -40,6 +39,7 @@ def run(case: Case, seed: int, motions: bool = False, circuit: bool = True) -> R
     Without ``circuit`` the supply is only traced: every place that is connected
     has all the volts there are, and every short trips.
     """
+    case = with_dirt(case, seed)
     world = World(case, seed, motions)
     build(world, circuit)
     start(world)
@@ -62,6 +62,7 @@ def build(world: World, circuit: bool = True) -> None:
     world.supply = _supply(case, slots, world.levers.closed, circuit)
     world.claims = Claims(world)
     world.breakers = Breakers(world)
+    world.faults = Faults(world)
     world.throttles = Throttles(world)
     world.hand = Hand(world)
     world.box = SignalBox(world)
@@ -79,13 +80,14 @@ def _supply(
     case: Case, slots: Sequence[int], closed: Iterable[int], circuit: bool
 ) -> SupplyModel:
     if not circuit:
-        return TracedSupply(case.layout, slots, closed)
+        closed = [*closed, *can_break(case)]
+        return TracedSupply(case.layout, slots, closed, can_break(case))
     from sim.motion.solved import SolvedSupply  # numpy and scipy take a while to load
 
     motors: list[tuple[Motor, ...]] = []
     for train in case.trains:
         motors += [unit.motors for unit in compile_train(train, len(motors))[0].units]
-    return SolvedSupply(case.layout, slots, closed, motors)
+    return SolvedSupply(case.layout, slots, closed, motors, can_break(case))
 
 
 def start(world: World) -> None:
@@ -95,6 +97,7 @@ def start(world: World) -> None:
     for mover in world.movers:
         mover.road.put_down()
         mover.open_band()
+    world.faults.start()
     world.supply.solve()
     world.breakers.look()
     world.throttles.start()

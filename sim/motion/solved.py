@@ -17,10 +17,12 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import replace
+from math import inf
 
 from sim.circuit.live import LiveCircuit
 from sim.circuit.loads import NO_LOAD, Load
 from sim.circuit.loss import losses
+from sim.circuit.network import Network
 from sim.layout.model import PLASTIC, Layout
 from sim.layout.traffic import Motor
 from sim.motion.supply import Doing, Reading, Spot
@@ -53,6 +55,7 @@ class SolvedSupply(TracedSupply):
         slots: Sequence[int],
         closed: Iterable[int],
         motors: Sequence[tuple[Motor, ...]],
+        switched: Sequence[int] = (),
     ) -> None:
         self.band_um = place_band_um(layout, motors)
         self._layout = layout
@@ -66,8 +69,11 @@ class SolvedSupply(TracedSupply):
             e for e, element in enumerate(layout.elements)
             if is_permanent(element) and (element.resistance_ohm or 0.0) > WORN_OHM
         ]  # fmt: skip
+        worn = list(dict.fromkeys([*worn, *switched]))
         self._shut = {*closed, *worn}
-        self._has_worn = any(
+        #: ohms that faults have given elements; None: a permanent one that is open
+        self._other: dict[int, float | None] = {}
+        self._has_worn = bool(switched) or any(
             e.kind != "gap" and (e.resistance_ohm or 0.0) > WORN_OHM for e in layout.elements
         )
         self.circuit = LiveCircuit(layout, self._shut)
@@ -99,8 +105,31 @@ class SolvedSupply(TracedSupply):
         self._shut.update(closed)
         self._shut.difference_update(opened)
         self.circuit.set_contacts(self._shut)
+        self._open_permanent(closed, opened)
         self._due = True
         super().set_contacts(closed, opened)
+
+    def _open_permanent(self, closed: Iterable[int], opened: Iterable[int]) -> None:
+        """Tell the circuit of elements that are no contacts and have opened, or closed."""
+        before = dict(self._other)
+        for e in opened:
+            if is_permanent(self._layout.elements[e]):
+                self._other[e] = None
+        for e in closed:
+            if e in self._other and self._other[e] is None:
+                del self._other[e]
+        if self._other != before:
+            self.circuit.set_ohms(self._other)
+
+    def tire(self, element: int, ohm: float | None) -> None:
+        """A fault gives an element other ohms, or takes them away."""
+        if ohm is not None:
+            self._other[element] = ohm
+            self._has_worn = True
+        else:
+            self._other.pop(element, None)
+        self.circuit.set_ohms(self._other)
+        self._due = True
 
     def move(self, side: int, slot: int, node: int) -> bool:
         """Put a pickup on a node: another net, or another piece of metal."""
@@ -206,8 +235,18 @@ class SolvedSupply(TracedSupply):
             return ()
         drawn = self._settled_for(self._concerned)[2]
         volts = [e if on else 0.0 for e, on in zip(self._emf, self._on, strict=True)]
-        return losses(self.circuit.network, self._shut, volts, self._giving(), drawn,
+        return losses(self._network_now(), self._shut, volts, self._giving(), drawn,
                       (own[0][0], own[1][0]))  # fmt: skip
+
+    def _network_now(self) -> Network:
+        """The network with the ohms that faults have given its elements."""
+        network = self.circuit.network
+        branches = list(network.branches)
+        for e, ohm in self._other.items():
+            if e in network.branch_of:
+                b = network.branch_of[e]
+                branches[b] = replace(branches[b], ohm=inf if ohm is None else ohm)
+        return replace(network, branches=tuple(branches)) if self._other else network
 
     def _settle(self, traced: Iterable[int]) -> None:
         """Volts of every unit that has a motor; amps of every supply."""
@@ -322,20 +361,22 @@ class SolvedSupply(TracedSupply):
         """The reading of ``unit`` after a change that is only imagined, with its volts."""
         closed, opened, bridged = list(closed), list(opened), list(bridged)
         restored, mended = list(restored), list(mended)
-        shut, due = set(self._shut), self._due
+        shut, due, other = set(self._shut), self._due, dict(self._other)
         traced = super().verdict_if(unit, closed, opened, bridged, restored)
-        self._shut, self._due = shut, due
+        self._shut, self._due, self._other = shut, due, other
         self.circuit.set_contacts(shut)
+        self.circuit.set_ohms(other)
         starved = self._readings[unit].verdict is None
         if traced.verdict is not None or not starved:
             return traced  # a place that is dead is cured when it is connected
         imagined = (shut | set(closed)) - set(opened)
         self._look_up()
         self.circuit.set_contacts(imagined)
-        self.circuit.set_ohms(dict.fromkeys(mended, GOOD_OHM))
+        mends = {e: ohm for e, ohm in other.items() if ohm is not None or e not in closed}
+        self.circuit.set_ohms({**mends, **dict.fromkeys(mended, GOOD_OHM)})
         joins = [(self._middle(a), self._middle(b)) for a, b in bridged]
         volts = self._settled_for([unit, *(u for u in self._concerned if u != unit)], joins)[0]
-        self.circuit.set_ohms({})
+        self.circuit.set_ohms(other)
         self.circuit.set_contacts(shut)
         reading = self._with_volts(traced, volts[0])
         need = [m.start_voltage_v for m in self._motors[unit][:1]]

@@ -80,7 +80,13 @@ class SupplyModel(Protocol):
         """Whether a pickup that goes from node ``a`` to ``b`` can change nothing."""
 
     def set_contacts(self, closed: Iterable[int], opened: Iterable[int]) -> None:
-        """Contacts (element indices) that have just closed, and just opened."""
+        """Contacts (element indices) that have just closed, and just opened.
+
+        Also permanent elements, where the model was told that they may open.
+        """
+
+    def tire(self, element: int, ohm: float | None) -> None:
+        """An element has got ``ohm``, or is as it was again (None); tracing cannot tell."""
 
     def move(self, side: int, slot: int, node: int) -> bool:
         """Put pickup ``slot`` of ``side`` on ``node``; True if a solution is due."""

@@ -111,6 +111,9 @@ class TracedSupply:
             if not touched.isdisjoint(under):
                 self._dirty.add(side)
 
+    def tire(self, element: int, ohm: float | None) -> None:
+        """What an element has got makes no difference to what it joins."""
+
     def move(self, side: int, slot: int, node: int) -> bool:
         """Put a pickup on ``node``; True when its net is another one now."""
         under = self._under[side]

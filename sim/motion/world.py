@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from sim.motion.breakers import Breakers
     from sim.motion.claims import Claims
     from sim.motion.crossings import Crossings
+    from sim.motion.faults import Faults
     from sim.motion.hand import Hand
     from sim.motion.journal import Journal
     from sim.motion.mover import Mover
@@ -64,6 +65,7 @@ class World:
     box: SignalBox
     journal: Journal
     crossings: Crossings
+    faults: Faults
     yard: Yard
 
     def __init__(self, case: Case, seed: int, watch: bool) -> None:

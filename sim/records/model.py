@@ -138,7 +138,8 @@ class Event:
     """A throw, a fault or another thing worth a mark on a time line.
 
     ``what`` is one of ``throw``, ``did not follow``, ``stayed open``,
-    ``remade``, ``held``, ``go on``, ``nudge``, ``reset``, ``end of track``.
+    ``fault``, ``mended``, ``remade``, ``held``, ``go on``, ``nudge``, ``reset``,
+    ``end of track``.
     """
 
     time_s: float
