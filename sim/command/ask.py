@@ -64,13 +64,14 @@ def _one(
             page.line("Now the reading inside the opened piece." if found.opened else
                       "There is none that tells more.")  # fmt: skip
             continue
-        allows = LAMP_WORDS.get(said) if lamp else meter_outcomes(_number(said))
+        allows = LAMP_WORDS.get(said) if lamp else meter_outcomes(number_or_word(said))
         if allows is not None:
             return suggestion, said, allows
         page.line(f"Expected {HELP_LAMP if lamp else HELP_METER}, got {said[:40]!r}.")
 
 
-def _number(said: str) -> str | float:
+def number_or_word(said: str) -> str | float:
+    """Ohms where a number was typed, with or without `ohm`; else the word itself."""
     text = said.removesuffix("ohm").strip().replace(",", ".")
     try:
         value = float(text)
@@ -82,7 +83,7 @@ def _number(said: str) -> str | float:
 def _reading(
     locator: Locator, number: int, suggestion: Suggestion, said: str, allows: frozenset[str]
 ) -> Reading:
-    value = _number(said)
+    value = number_or_word(said)
     word = value if isinstance(value, str) else f"{value:g} ohm"
     probe = suggestion.ask.probe
     return Reading(number, probe, word, allows, reading_words(locator.layout, probe, word))

@@ -55,9 +55,10 @@ def run(given: argparse.Namespace) -> int:
     if given.fix is None and file is not None and file.fix is not None:
         given.fix = file.fix
     case = frame.build(given)
+    from sim.diagnose.model import KINDS
     from sim.readings.file import readings_on
 
-    readings = readings_on(case.layout, file) if file is not None else []
+    readings = readings_on(case.layout, file, KINDS) if file is not None else []
     odds = dict(file.odds) if file is not None else {}
     locator = _locator(given, case, odds)
     if given.ask:

@@ -64,7 +64,10 @@ OWN = (
     _own("seek", "find every smallest set of wires, cuts and changeovers that cures it"),
     _own("weigh", "put every fix, and those that a search finds, side by side"),
     _own("card", "print the card that travels with a module: changes, neighbours, tests"),
+    _own("learn", "find out how a piece is wired, from readings on the bench"),
     _own("locate", "find the faults that explain readings, and the reading to take next"),
+    _own("volts", "tell what is left of the supply at each place, and whether a short trips"),
+    _own("netlist", "write the circuit of one setting as a SPICE netlist"),
     _own("schema", "print the JSON Schema of scenario files"),
 )
 

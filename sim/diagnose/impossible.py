@@ -10,12 +10,17 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Sequence
 
+import numpy as np
+
 from sim.diagnose.engine import minimal_diagnoses
+from sim.power.wiring import Forest
 from sim.readings.model import Reading
 
 #: So many wrong readings are looked for in one setting, all ways of choosing them.
-WRONG_AT_MOST = 3
+WRONG_AT_MOST = 6
 SETS_AT_MOST = 3000
+#: Readings of the shortest contradiction of two different pairs or more.
+SHORTEST = 3
 #: So many ways of choosing them are told.
 WAYS_TOLD = 12
 
@@ -33,18 +38,46 @@ class ReadingConsequences:
 
     def conflict(self, faults: frozenset[int]) -> list[int] | None:
         """Numbers of the readings of the shortest contradiction without ``faults``."""
-        touching: dict[int, list[tuple[int, int]]] = {}
-        for r in self._joined:
-            if r.number not in faults:
-                touching.setdefault(r.probe.a, []).append((r.probe.b, r.number))
-                touching.setdefault(r.probe.b, []).append((r.probe.a, r.number))
+        joined = [r for r in self._joined if r.number not in faults]
+        number_of = {frozenset((r.probe.a, r.probe.b)): r.number for r in joined}
+        beside: dict[int, set[int]] = {}
+        for r in joined:
+            beside.setdefault(r.probe.a, set()).add(r.probe.b)
+            beside.setdefault(r.probe.b, set()).add(r.probe.a)
         best: list[int] | None = None
         for r in self._open:
-            if r.number in faults:
+            a, b = r.probe.a, r.probe.b
+            if r.number in faults or a not in beside or b not in beside:
                 continue
-            path = _path(touching, r.probe.a, r.probe.b)
-            if path is not None and (best is None or len(path) + 1 < len(best)):
-                best = [r.number, *path]
+            if frozenset((a, b)) in number_of:  # the same two places, read twice
+                return [r.number, number_of[frozenset((a, b))]]
+            shared = beside[a] & beside[b]
+            if shared and (best is None or len(best) > SHORTEST):
+                c = min(shared)
+                ends = (frozenset((a, c)), frozenset((c, b)))
+                best = [r.number, *(number_of[pair] for pair in ends)]
+        return best if best is not None else self._longer(faults, number_of)
+
+    def _longer(
+        self, faults: frozenset[int], number_of: dict[frozenset[int], int]
+    ) -> list[int] | None:
+        """The shortest contradiction where none has only three readings."""
+        touching: dict[int, list[tuple[int, int]]] = {}
+        forest = Forest(1 + max((max(pair) for pair in number_of), default=0))
+        for pair, number in number_of.items():
+            a, b = sorted(pair)
+            forest.join(a, b)
+            touching.setdefault(a, []).append((b, number))
+            touching.setdefault(b, []).append((a, number))
+        best: list[int] | None = None
+        for r in self._open:
+            a, b = r.probe.a, r.probe.b
+            if r.number in faults or a not in touching or b not in touching:
+                continue
+            if forest.find(a) == forest.find(b):
+                path = _path(touching, a, b)
+                if path is not None and (best is None or len(path) + 1 < len(best)):
+                    best = [r.number, *path]
         return best
 
 
@@ -86,7 +119,7 @@ def wrong_readings(readings: Sequence[Reading]) -> tuple[list[frozenset[int]], b
         found = minimal_diagnoses(model, WRONG_AT_MOST, SETS_AT_MOST)
         sets = list(found.sets)
         if not sets:
-            sets, complete = [_greedy(model)], False
+            sets, complete = [_greedy(group)], False
         least = min(len(s) for s in sets)
         smallest = [s for s in sets if len(s) == least]
         more = [way | s for way in ways for s in smallest]
@@ -95,18 +128,29 @@ def wrong_readings(readings: Sequence[Reading]) -> tuple[list[frozenset[int]], b
     return ([] if ways == [frozenset()] else ways), complete
 
 
-def _greedy(model: ReadingConsequences) -> frozenset[int]:
-    """Some set that resolves every contradiction: the reading in most of them, repeatedly."""
+def _greedy(readings: Sequence[Reading]) -> frozenset[int]:
+    """Some set that resolves every contradiction: always the reading in most of them."""
+    number: dict[tuple[int, int], int] = {}
+    size = 1 + max(max(r.probe.a, r.probe.b) for r in readings)
+    joined = np.zeros((size, size), np.int32)
+    apart = np.zeros((size, size), np.int32)
+    for r in readings:
+        table = apart if r.allows == {"open"} else joined if "open" not in r.allows else None
+        if table is not None:
+            a, b = sorted((r.probe.a, r.probe.b))
+            number[a, b] = r.number
+            table[a, b] = table[b, a] = 1
     wrong: set[int] = set()
+    while True:
+        mixed = joined @ apart
+        loops = joined * (mixed + mixed.T) + apart * (joined @ joined)
+        worst = int(np.argmax(np.triu(loops, 1)))
+        a, b = divmod(worst, size)
+        if loops[a, b] == 0:
+            break
+        wrong.add(number[a, b])
+        joined[a, b] = joined[b, a] = apart[a, b] = apart[b, a] = 0
+    model = ReadingConsequences(readings)
     while (conflict := model.conflict(frozenset(wrong))) is not None:
-        wrong.add(min(conflict, key=lambda n: (_left(model, wrong | {n}), n)))
+        wrong.add(conflict[0])
     return frozenset(wrong)
-
-
-def _left(model: ReadingConsequences, wrong: set[int]) -> int:
-    """Open readings that are still contradicted."""
-    count, gone = 0, set(wrong)
-    while (conflict := model.conflict(frozenset(gone))) is not None:
-        gone.add(conflict[0])
-        count += 1
-    return count

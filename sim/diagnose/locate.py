@@ -20,11 +20,11 @@ from sim.diagnose.next_reading import (
     choose,
     settings_near,
 )
-from sim.diagnose.places import REACHES, Reach, pieces_at, places_of
 from sim.diagnose.states import LAYOUT, Columns, States
 from sim.layout.model import PLASTIC, Layout
 from sim.power.settings import rest_positions
 from sim.readings.model import Positions, Probe, Reading
+from sim.readings.places import REACHES, Reach, pieces_at, places_of
 
 #: Two faults at once are all gone through up to so many pairs, else found by conflicts.
 PAIRS_AT_MOST = 12_000

@@ -10,11 +10,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.diagnose.information import entropy
-from sim.diagnose.places import REACHES, Place, Reach
 from sim.diagnose.states import LAYOUT, Columns, States
 from sim.layout.model import Layout
 from sim.power.settings import apply
 from sim.readings.model import Positions, Probe
+from sim.readings.places import REACHES, Place, Reach
 
 #: Settings that are gone through at most when the next reading is chosen.
 SETTINGS_AT_MOST = 64

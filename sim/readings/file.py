@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any, Literal
 
 from pydantic import Field, ValidationError
 
-from sim.diagnose.model import KINDS
-from sim.diagnose.places import known_refs, node_of
 from sim.layout.model import PLASTIC, Layout, Route
 from sim.power.settings import rest_positions
 from sim.readings.model import (
@@ -21,6 +19,7 @@ from sim.readings.model import (
     Reading,
     meter_outcomes,
 )
+from sim.readings.places import known_refs, node_of
 from sim.readings.words import reading_words
 from sim.scenario.explain import problems_of
 from sim.scenario.fields import Model, Name, Probability, Ref
@@ -91,12 +90,15 @@ def readings_from(raw: dict[str, Any]) -> ReadingsFile:
         raise ScenarioError(p for _, p in problems_of(error, raw, ReadingsFile)) from None
 
 
-def readings_on(layout: Layout, file: ReadingsFile) -> list[Reading]:
-    """What the file means on ``layout``; raises :class:`ScenarioError`."""
+def readings_on(layout: Layout, file: ReadingsFile, kinds: Sequence[str] = ()) -> list[Reading]:
+    """What the file means on ``layout``; raises :class:`ScenarioError`.
+
+    ``kinds`` are the kinds of fault that odds can be given of, besides parts.
+    """
     maker = _Maker(layout)
     found = [maker.reading(k, table) for k, table in enumerate(file.reading)]
     found += [maker.train(k, table) for k, table in enumerate(file.train)]
-    maker.odds(file.odds)
+    maker.odds(file.odds, kinds)
     if maker.problems:
         raise ScenarioError(maker.problems)
     return [
@@ -234,10 +236,10 @@ class _Maker:
                 found[lever] = known.index(position)
         return tuple(found) if good else None
 
-    def odds(self, odds: Mapping[str, float]) -> None:
+    def odds(self, odds: Mapping[str, float], kinds: Sequence[str]) -> None:
         """Odds are of a kind of fault or of a part."""
         parts = {
-            *KINDS,
+            *kinds,
             *(e.id for e in self.layout.elements),
             *(x.id for x in self.layout.levers),
             *(s.name for s in self.layout.supplies),

@@ -1,0 +1,187 @@
+"""``gapwright learn``: find out how a piece is wired, from readings."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import shlex
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from sim.command import frame
+from sim.command.errors import DONE, UsageError
+
+if TYPE_CHECKING:
+    from sim.learn.form import Form, FormFile
+    from sim.learn.study import Study
+
+EXAMPLE_OWN: dict[str, Any] = {
+    "end": [
+        {"name": "points", "outward": "west"},
+        {"name": "through", "outward": "east"},
+        {"name": "diverging", "outward": "east"},
+    ],
+    "lever": [{"name": "lever", "positions": ["through", "diverging"]}],
+    "route": [
+        {"from": "points", "to": leg, "length_mm": 120.0, "needs": {"lever": leg}}
+        for leg in ("through", "diverging")
+    ],
+}
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments."""
+    parser.add_argument(
+        "form", nargs="?", metavar="FORM", help="a reading form (TOML), filled in or not"
+    )
+    parser.add_argument(
+        "--blank",
+        action="store_true",
+        help="print a blank form: of the piece that FORM describes, or of --kind",
+    )
+    parser.add_argument(
+        "--kind", metavar="KIND", help="with --blank: a kind of the library, or 'own piece'"
+    )
+    parser.add_argument(
+        "--set",
+        action="append",
+        default=[],
+        metavar="NAME=VALUE",
+        help="with --kind: a parameter of its shape, such as gauge_mm=9 or length_mm=310",
+    )
+    parser.add_argument(
+        "--ask", action="store_true", help="ask for one reading after the other at the terminal"
+    )
+    parser.add_argument(
+        "--save", metavar="FILE", help="write the blank or filled-in form to this file"
+    )
+    parser.add_argument(
+        "--piece", metavar="FILE", help="write the learned piece to this file (TOML)"
+    )
+    parser.add_argument(
+        "--wiring",
+        metavar="N",
+        type=int,
+        help="with --piece: write wiring N of the page, even where a library piece agrees",
+    )
+    parser.add_argument(
+        "--json", metavar="PATH", help="write what was learned as JSON; - is standard output"
+    )
+
+
+def run(given: argparse.Namespace) -> int:
+    """Print a blank form, or learn from a filled-in one."""
+    _check(given)
+    if given.blank:
+        return _blank(given)
+    from sim.learn.form import load_form
+    from sim.learn.study import study
+
+    file, form = load_form(given.form)
+    readings = list(form.readings)
+    if given.ask:
+        from sim.command.ask_learn import ask_until_settled
+
+        readings = ask_until_settled(form, readings)
+        if given.save is not None:
+            from sim.learn.form import blank_form
+
+            _write("--save", given.save, blank_form(file, readings))
+    found = study(form.subject, readings, form.plastic)
+    again = shlex.join(["gapwright", "learn", given.save or given.form])
+    from sim.pages.document_learn import learn_document
+    from sim.pages.text_learn import print_learn
+
+    if given.piece is not None:
+        _write_piece(given, form, found)
+    name = Path(given.form).name
+    frame.give(
+        given,
+        lambda page: print_learn(page, found, again),
+        lambda: learn_document(name, f"gapwright learn {shlex.quote(name)}", found),
+    )
+    return DONE
+
+
+def _check(given: argparse.Namespace) -> None:
+    given.scenario = given.form or "."
+    frame.check_json_path(given)
+    if given.form is None and not (given.blank and given.kind):
+        raise UsageError("expected a reading form, or --blank --kind KIND for a new one")
+    if given.form is not None and given.kind is not None:
+        raise UsageError("--kind: expected no form beside it, as the form says its kind")
+    if (given.kind is not None or given.set) and not given.blank:
+        raise UsageError("--kind and --set: expected --blank too")
+    if given.save is not None and not (given.ask or given.blank):
+        raise UsageError("--save: expected --ask or --blank too")
+    if given.blank and (given.ask or given.piece or given.json):
+        raise UsageError("--blank: expected neither --ask nor --piece nor --json beside it")
+    if given.ask and given.json == "-":
+        raise UsageError("--json: expected a file where --ask is given, got '-'")
+    if given.wiring is not None and given.piece is None:
+        raise UsageError("--wiring: expected --piece too")
+
+
+def _blank(given: argparse.Namespace) -> int:
+    from sim.learn.form import blank_form, load_form
+
+    if given.form is not None:
+        file, form = load_form(given.form)
+        text = blank_form(file, form.readings)
+    else:
+        text = blank_form(_new(given))
+    _write("--save", given.save or "-", text)
+    return DONE
+
+
+def _new(given: argparse.Namespace) -> FormFile:
+    """A form of a kind and the parameters of ``--set``."""
+    from sim.learn.form import OWN_KIND, FormFile
+    from sim.scenario.load import frozen
+
+    params: dict[str, Any] = {"gauge_mm": 9.0}
+    for text in given.set:
+        name, equals, value = text.partition("=")
+        if not equals or not name:
+            raise UsageError(f"--set: expected NAME=VALUE, got {text[:60]!r}")
+        params[name] = _value(value)
+    data: dict[str, Any] = {"format": 1, "kind": given.kind, "params": params}
+    if given.kind == OWN_KIND:
+        data |= EXAMPLE_OWN
+    return FormFile.model_validate(frozen(data))
+
+
+def _value(text: str) -> object:
+    try:
+        value = json.loads(text)
+    except (ValueError, RecursionError):
+        return text
+    return float(value) if isinstance(value, int) and not isinstance(value, bool) else value
+
+
+def _write(option: str, path: str, text: str) -> None:
+    from sim.pages.write import write_text_atomically
+
+    try:
+        write_text_atomically(path, text)
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        raise UsageError(f"{option}: cannot write {path!r}: {error.strerror}") from error
+
+
+def _write_piece(given: argparse.Namespace, form: Form, found: Study) -> None:
+    from sim.learn.piece import of_library, piece_file, piece_of
+
+    count = len(found.models)
+    if given.wiring is not None and not 1 <= given.wiring <= count:
+        raise UsageError(f"--wiring: expected a number from 1 to {count}, got {given.wiring}")
+    note = f"wiring learned from {len(found.readings)} readings"
+    if not found.settled:
+        note += ", not settled: other wirings would agree too"
+    if given.wiring is None and len(found.matches) == 1:
+        piece = of_library(form.subject, found.matches[0].variants[0], note)
+    else:
+        model = found.models[(given.wiring or 1) - 1]
+        piece = piece_of(form.subject, model.learned, form.plastic, note)
+    _write("--piece", given.piece, piece_file(piece))

@@ -1,0 +1,1 @@
+"""Find out how an unknown piece is wired, from readings between places on its rails."""

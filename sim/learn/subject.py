@@ -1,0 +1,186 @@
+"""What is learned: a piece whose shape is known and whose wiring is not.
+
+The *template* is a piece of the shape in which every stretch of rail that any
+wiring could part is a section of its own.  Places are stretches of the template.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from itertools import product
+from typing import Any
+
+from sim.diagnose.alone import layout_of
+from sim.diagnose.next_reading import settings_near
+from sim.layout.model import Layout
+from sim.pieces.errors import PieceError
+from sim.pieces.family import FAMILIES
+from sim.pieces.library import KINDS, build
+from sim.pieces.model import Piece
+from sim.power.settings import rest_positions
+from sim.readings.model import Positions
+
+
+@dataclass(frozen=True, slots=True)
+class LearnPlace:
+    """A place to read at: ``name`` is ``end/north`` or, between the ends, a rail's role.
+
+    ``section`` is the template's.
+    """
+
+    number: int
+    name: str
+    section: str
+
+
+@dataclass(frozen=True, slots=True)
+class Variant:
+    """A library piece of the subject's shape; ``words`` say which."""
+
+    words: str
+    params: tuple[tuple[str, Any], ...]
+    piece: Piece
+
+
+@dataclass(frozen=True, slots=True)
+class Subject:
+    """An unknown piece: its template, where it can be read, and in which settings."""
+
+    kind: str
+    template: Piece
+    places: tuple[LearnPlace, ...]
+    settings: tuple[Positions, ...]
+    variants: tuple[Variant, ...]
+
+    @property
+    def layout(self) -> Layout:
+        """The template by itself, for settings in words."""
+        return layout_of(self.template)
+
+
+def subject_of_kind(kind: str, params: Mapping[str, Any]) -> Subject:
+    """A library kind of unknown wiring. Raises :class:`PieceError` for a shape that is none."""
+    if kind not in KINDS:
+        raise PieceError([("kind", "one of " + ", ".join(KINDS), repr(kind))])
+    wiring = sorted(_choices(kind) - {"gangs"})
+    given = [name for name in wiring if name in params]
+    if given:
+        raise PieceError(
+            [
+                (name, "nothing: the wiring is what is learned", repr(params[name]))
+                for name in given
+            ]
+        )
+    variants = tuple(_variants(kind, params))
+    template = _finest(variants)
+    return make_subject(kind, template, variants)
+
+
+def make_subject(kind: str, template: Piece, variants: tuple[Variant, ...] = ()) -> Subject:
+    """Number the places of ``template`` and list its settings."""
+    layout = layout_of(template)
+    rest = tuple(rest_positions(layout))
+    settings = settings_near(layout, range(len(layout.levers)), rest)
+    return Subject(kind, template, tuple(_places(template)), settings, variants)
+
+
+def _choices(kind: str) -> set[str]:
+    names = {"family", "frog_gaps", "centre_gap", "corners", "gap_in"}
+    return names & set(KINDS[kind].model_fields)
+
+
+def _variants(kind: str, params: Mapping[str, Any]) -> Iterator[Variant]:
+    options: dict[str, list[Any]] = {
+        "family": list(FAMILIES),
+        "frog_gaps": [False, True],
+        "centre_gap": [False, True],
+        "corners": ["plastic", "fed"],
+        "gap_in": ["north", "south", "both"],
+    }
+    names = [name for name in options if name in _choices(kind)]
+    refused: PieceError | None = None
+    found = 0
+    for values in product(*(options[name] for name in names)):
+        chosen = dict(zip(names, values, strict=True))
+        try:
+            piece = build(kind, {**params, **chosen})
+        except PieceError as error:
+            refused = refused or error
+            continue
+        found += 1
+        yield Variant(_words(chosen), tuple(chosen.items()), piece)
+    if not found and refused is not None:
+        raise refused
+
+
+def _words(chosen: Mapping[str, Any]) -> str:
+    said = []
+    for name, value in chosen.items():
+        word = name.replace("_", " ")
+        if value is True:
+            said.append(f"with {word}")
+        elif value is False:
+            said.append(f"without {word}")
+        else:
+            said.append(value if name == "family" else f"{word} {value}")
+    return ", ".join(said)
+
+
+def _finest(variants: tuple[Variant, ...]) -> Piece:
+    """The variant with the most metal, and of those the most sections."""
+
+    def fineness(variant: Variant) -> tuple[float, int]:
+        spans = [s for route in variant.piece.routes for s in route.spans]
+        plastic_mm = sum(s.to_mm - s.from_mm for s in spans if None in (s.left, s.right))
+        return -round(plastic_mm), len(variant.piece.sections)
+
+    return max(variants, key=fineness).piece
+
+
+def _places(template: Piece) -> Iterator[LearnPlace]:
+    """Both rails of every end, then every other stretch that a wheel runs on."""
+    seen: set[str] = set()
+    number = 0
+    for end in template.ends:
+        for side, section in (("north", end.north), ("south", end.south)):
+            number += 1
+            seen.add(section)
+            yield LearnPlace(number, f"{end.name}/{side}", section)
+    for route in template.routes:
+        for span in route.spans:
+            for section in (span.left, span.right):
+                if section is not None and section not in seen:
+                    seen.add(section)
+                    number += 1
+                    yield LearnPlace(number, section, section)
+
+
+def sections_at(subject: Subject, piece: Piece) -> list[str | None]:
+    """By place: the section of another piece of the same shape there; None for plastic."""
+    ends = {end.name: end for end in piece.ends}
+    found: list[str | None] = []
+    for place in subject.places:
+        end, _, side = place.name.partition("/")
+        if side in ("north", "south") and end in ends:
+            found.append(ends[end].north if side == "north" else ends[end].south)
+        else:
+            found.append(_section_there(subject.template, place.section, piece))
+    return found
+
+
+def _section_there(template: Piece, section: str, piece: Piece) -> str | None:
+    """What ``piece`` has in the middle of the longest span of the template's section."""
+    best: tuple[float, int, bool, float] | None = None
+    for number, route in enumerate(template.routes):
+        for span in route.spans:
+            long, middle = span.to_mm - span.from_mm, (span.from_mm + span.to_mm) / 2.0
+            if section in (span.left, span.right) and (best is None or long > best[0]):
+                best = long, number, span.left == section, middle
+    if best is None:
+        return None
+    _, number, on_left, middle = best
+    for span in piece.routes[number].spans:
+        if span.from_mm <= middle <= span.to_mm:
+            return span.left if on_left else span.right
+    return None

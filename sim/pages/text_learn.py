@@ -1,0 +1,140 @@
+"""The page of learning a piece."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from sim.learn.form import setting_words
+from sim.learn.infer import Join, elsewhere
+from sim.learn.study import Model, Study
+from sim.pages.page import Page, joined, percent
+from sim.pages.text_assumptions import print_again
+
+WAYS_TOLD = 6
+ALONE_TOLD = 12
+NEAR_TOLD = 3
+MODELS_TOLD = 3
+ELSEWHERE_TOLD = 3
+
+
+def print_learn(page: Page, study: Study, again: str) -> None:
+    """Readings in sum, what contradicts, what is known, what it is, what to read next."""
+    page.line(
+        f"Learning a {study.subject.kind}: {len(study.readings)} readings at "
+        f"{len(study.subject.places)} places in {len(study.subject.settings)} settings."
+    )
+    _print_retakes(page, study)
+    _print_models(page, study)
+    _print_matches(page, study)
+    _print_doubts(page, study)
+    print_next(page, study)
+    print_again(page, again)
+
+
+def _print_retakes(page: Page, study: Study) -> None:
+    if not study.retakes:
+        return
+    page.heading("Readings that cannot all be right")
+    page.line("Take these again; any one of these lines is a smallest choice:", indent=1)
+    page.items(joined([f"reading {n}" for n in way]) for way in study.retakes[:WAYS_TOLD])
+    if not study.retakes_complete or len(study.retakes) > WAYS_TOLD:
+        page.line("There are more choices than are told, or smaller ones not found.", indent=1)
+    numbers = sorted({n for way in study.retakes[:WAYS_TOLD] for n in way})
+    text = {r.number: r.text for r in study.readings}
+    page.items((f"reading {n}: {text[n]}" for n in numbers), indent=3)
+
+
+def _print_models(page: Page, study: Study) -> None:
+    for count, model in enumerate(study.models[:MODELS_TOLD], 1):
+        page.heading(f"Wiring {count} of {len(study.models)}: {model.words}")
+        if model.wrong:
+            wrong = joined([f"reading {n}" for n in model.wrong])
+            page.line(f"taking {wrong} as wrong", indent=1)
+        print_model(page, study, model)
+
+
+def print_model(page: Page, study: Study, model: Model) -> None:
+    """Sections as lists of places, and contacts with their conditions."""
+    subject, learned = study.subject, model.learned
+    names = [
+        [f"{p.number} {p.name}" for p, s in zip(subject.places, learned.section_of, strict=True)
+         if s == k]
+        for k in range(learned.sections)
+    ]  # fmt: skip
+    page.line("Always joined (one rail section, or bonded):", indent=1)
+    page.items((f"section {k}: {joined(group)}" for k, group in enumerate(names, 1)), indent=3)
+    if not learned.joins:
+        page.line("No lever changes anything.", indent=1)
+        return
+    page.line("Contacts:", indent=1)
+    others = elsewhere(learned, subject.settings)
+    page.items((_join(study, j, others.get(j, [])) for j in learned.joins), indent=3)
+
+
+def _join(study: Study, join: Join, others: Sequence[Join]) -> str:
+    levers = study.subject.template.levers
+    when = joined([f"{levers[x].name} is {levers[x].positions[p]}" for x, p in join.clause])
+    said = f"section {join.a + 1} to section {join.b + 1} while {when}"
+    if others:
+        pairs = [f"{o.a + 1} to {o.b + 1}" for o in others[:ELSEWHERE_TOLD]]
+        more = ", ..." if len(others) > ELSEWHERE_TOLD else ""
+        said += f" (or {joined(pairs, 'or')}{more}: no reading here tells)"
+    return said
+
+
+def _print_matches(page: Page, study: Study) -> None:
+    if not study.subject.variants:
+        return
+    page.heading("In the library")
+    page.items(f"agrees: {m.words}" for m in study.matches)
+    if not study.matches:
+        page.line("No piece of this kind agrees with every reading.", indent=1)
+        page.items(
+            f"would agree but for {joined([f'reading {n}' for n in m.wrong[:ALONE_TOLD]])}"
+            f"{' and more' if len(m.wrong) > ALONE_TOLD else ''}: {m.words}"
+            for m in study.near[:NEAR_TOLD]
+        )
+
+
+def _print_doubts(page: Page, study: Study) -> None:
+    page.heading("How sure this is")
+    if study.settled:
+        page.line(
+            "One chart is left: every other wiring would have read differently.", indent=1
+        )
+    if study.unread:
+        page.line(
+            f"{study.unread} relations between nets were never read; each may be either way.",
+            indent=1,
+        )
+    if study.alone is None:
+        page.line(
+            "Which readings nothing else confirms was not worked out: too many.", indent=1
+        )
+    elif study.alone:
+        told = joined([str(n) for n in study.alone[:ALONE_TOLD]])
+        more = ", ..." if len(study.alone) > ALONE_TOLD else ""
+        page.line(
+            f"{len(study.alone)} readings are confirmed by no other, and would not be noticed "
+            f"if they were wrong: {told}{more}.",
+            indent=1,
+        )
+    page.line(
+        "A bond inside a section, or metal between places that were not read, cannot be told.",
+        indent=1,
+    )
+
+
+def print_next(page: Page, study: Study) -> None:
+    """The reading that tells most, if any does."""
+    if study.next is None:
+        return
+    places, ask = study.subject.places, study.next
+    one, other = places[ask.a], places[ask.b]
+    page.heading("The next reading that tells most")
+    page.line(
+        f"{one.number}-{other.number} ({one.name}, {other.name}); "
+        f"{setting_words(study.subject, ask.positions)}: joined {percent(ask.joined)} likely, "
+        f"{ask.bits:.2f} bits expected",
+        indent=1,
+    )

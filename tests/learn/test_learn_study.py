@@ -1,0 +1,209 @@
+"""Every library piece learned back from its own readings, and what bad readings do.
+
+The readings come from tests/twin.py, which shares no code with what is under test.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterator
+from dataclasses import replace
+
+import pytest
+
+from sim.learn.infer import elsewhere, infer
+from sim.learn.match import agrees
+from sim.learn.piece import of_library, piece_file, piece_of
+from sim.learn.relations import Relation, relations_of
+from sim.learn.study import study
+from sim.learn.subject import Subject, Variant, sections_at, subject_of_kind
+from sim.pieces.described import from_data
+from sim.pieces.errors import PieceError
+from sim.pieces.model import Piece
+from sim.readings.model import Reading
+from sim.scenario.load import parse_toml
+from tests.learn.simulated import read, truth
+from tests.pieces.cases import N_GAUGE, TWIN
+from tests.twin import nets
+
+SHAPES = {
+    "straight": ("straight", N_GAUGE | {"length_mm": 100.0}),
+    "curve": ("curve", N_GAUGE | {"radius_mm": 300.0, "angle_deg": 30.0, "hand": "left"}),
+    "insulated": ("insulated straight", N_GAUGE | {"length_mm": 100.0}),
+    "feeder length": ("feeder length", N_GAUGE | {"length_mm": 62.0}),
+    "siding end": ("siding end", N_GAUGE | {"length_mm": 100.0}),
+    "diamond": ("diamond crossing", N_GAUGE),
+    "turnout": ("turnout", N_GAUGE),
+    "left turnout": ("turnout", N_GAUGE | {"hand": "left"}),
+    "crossover": ("single crossover", TWIN),
+    "crossover, single levers": ("single crossover", TWIN | {"gangs": "single"}),
+    "scissors": ("scissors crossover", TWIN),
+    "scissors, per diagonal": ("scissors crossover", TWIN | {"gangs": "per diagonal"}),
+}
+SUBJECTS: dict[str, Subject] = {
+    name: subject_of_kind(kind, params) for name, (kind, params) in SHAPES.items()
+}
+
+
+def cases() -> Iterator[object]:
+    for name, subject in SUBJECTS.items():
+        for number, variant in enumerate(subject.variants):
+            yield pytest.param(subject, variant, id=f"{name}-{number}-{variant.words}")
+
+
+def same_nets(subject: Subject, one: Piece, other: Piece, plastic: set[int]) -> None:
+    """Both pieces join the same places in every setting, by the twin."""
+    for positions in subject.settings:
+        found = []
+        for piece in (one, other):
+            setting = {
+                x.name: x.positions[p] for x, p in zip(piece.levers, positions, strict=True)
+            }
+            home = {n: k for k, g in enumerate(nets(piece, setting)) for n in g}
+            at = sections_at(subject, piece)
+            keys = [None if s is None else home[s] for s in at]
+            first: dict[int, int] = {}
+            found.append(
+                [
+                    None if k is None or place in plastic else first.setdefault(k, place)
+                    for place, k in enumerate(keys)
+                ]
+            )
+        assert found[0] == found[1]
+
+
+@pytest.mark.parametrize(("subject", "variant"), list(cases()))
+def test_a_library_piece_is_learned_back(subject: Subject, variant: Variant) -> None:
+    readings, _ = read(subject, variant.piece)
+    at = sections_at(subject, variant.piece)
+    plastic = [place for place, section in enumerate(at) if section is None]
+    found = study(subject, readings, plastic)
+    assert found.settled and not found.retakes and found.next is None
+    (model,) = found.models
+    for r in readings:
+        nets_there = model.chart[subject.settings.index(r.probe.positions)]
+        assert agrees(nets_there, r)
+    (match,) = found.matches
+    assert variant in match.variants
+    # The learned wiring as a piece, through its file and back, joins the same places.
+    text = piece_file(piece_of(subject, model.learned, plastic))
+    same_nets(subject, from_data(parse_toml(text)), variant.piece, set(plastic))
+    library = of_library(subject, match.variants[0])
+    assert from_data(parse_toml(piece_file(library))) == library
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("number", range(20))
+def test_scissors_with_single_levers_are_learned_back(number: int) -> None:
+    subject = subject_of_kind("scissors crossover", TWIN | {"gangs": "single"})
+    test_a_library_piece_is_learned_back(subject, subject.variants[number])
+
+
+@pytest.mark.parametrize("seed", range(16))
+def test_wrong_and_missing_readings_are_noticed_or_named(seed: int) -> None:
+    """5 % wrong or missing: right chart, or the wrong readings are among those in doubt."""
+    rng = random.Random(seed)
+    subject = SUBJECTS[rng.choice([n for n in SUBJECTS if n != "straight"])]
+    variant = rng.choice(subject.variants)
+    readings, bad = read(subject, variant.piece, wrong=0.025, missing=0.025, seed=seed)
+    found = study(subject, readings)
+    right = dict(truth(subject, variant.piece))
+    first = found.models[0].chart
+    is_right = all(
+        (first[subject.settings.index(p.positions)][p.a]
+         == first[subject.settings.index(p.positions)][p.b]) == (said == "joined")
+        for p, said in right.items()
+    )  # fmt: skip
+    if is_right:
+        return
+    doubted = {n for way in found.retakes for n in way} | set(found.alone or ())
+    doubted |= {n for m in (*found.near, *found.matches) for n in m.wrong}
+    assert not found.settled or bad & doubted
+    assert found.unread or bad & doubted
+
+
+def test_a_single_wrong_reading_is_named_and_the_piece_still_found() -> None:
+    subject = SUBJECTS["turnout"]
+    variant = subject.variants[0]
+    readings, _ = read(subject, variant.piece)
+    for spoiled in readings[::7]:
+        said = "open" if spoiled.said == "joined" else "joined"
+        changed = replace(spoiled, said=said, allows=frozenset((said,)))
+        others = [changed if r is spoiled else r for r in readings]
+        found = study(subject, others)
+        named = {n for way in found.retakes for n in way}
+        assert spoiled.number in named or spoiled.number in (found.alone or ())
+        assert not found.matches
+        assert found.near[0].wrong == (spoiled.number,) and variant in found.near[0].variants
+
+
+def follow(subject: Subject, variant: Variant) -> int:
+    """Take the suggested readings until nothing tells more; how many that were."""
+    said = dict(truth(subject, variant.piece))
+    taken: list[Reading] = []
+    while True:
+        found = study(subject, taken)
+        if found.next is None or len(found.matches) == 1:
+            break
+        ask = found.next
+        probe = next(
+            p for p in said
+            if (p.a, p.b, p.positions) == (ask.a, ask.b, ask.positions)
+        )  # fmt: skip
+        word = said[probe]
+        taken.append(Reading(len(taken) + 1, probe, word, frozenset((word,))))
+    assert variant in found.matches[0].variants
+    return len(taken)
+
+
+def test_suggested_readings_tell_the_families_of_a_turnout_apart() -> None:
+    subject = SUBJECTS["turnout"]
+    counts = [follow(subject, variant) for variant in subject.variants]
+    # Seven wirings need three readings at least (log2 7 = 2.8); all pairs are 110.
+    assert max(counts) <= 6
+
+
+def test_a_wiring_that_no_library_piece_has_is_learned_too() -> None:
+    subject = SUBJECTS["turnout"]
+    plain = subject.variants[0].piece
+    crossed = replace(plain.contacts[0], when=((("lever", "diverging"),),))
+    other = replace(plain.contacts[1], when=((("lever", "through"),),))
+    strange = replace(plain, contacts=(crossed, other))
+    readings, _ = read(subject, strange)
+    found = study(subject, readings)
+    assert found.settled and not found.matches
+    same_nets(subject, piece_of(subject, found.models[0].learned), strange, set())
+
+
+def test_contacts_that_could_sit_elsewhere_are_told() -> None:
+    """All levers ganged: three rails joined in one setting need two contacts of three."""
+    subject = SUBJECTS["scissors"]
+    variant = next(v for v in subject.variants if v.words.startswith("live frog, without"))
+    readings, _ = read(subject, variant.piece)
+    relations = relations_of(readings, subject.settings, len(subject.places))
+    learned = infer(relations, subject.settings, len(subject.places))
+    assert elsewhere(learned, subject.settings)
+
+
+def test_what_is_unread_is_said_and_keeps_it_unsettled() -> None:
+    subject = SUBJECTS["turnout"]
+    readings, _ = read(subject, subject.variants[0].piece)
+    some = [r for r in readings if 4 not in (r.probe.a, r.probe.b)]
+    found = study(subject, some)
+    assert found.unread and not found.settled and found.next is not None
+    assert 4 in (found.next.a, found.next.b)
+
+
+def test_joined_is_passed_on_and_apart_too() -> None:
+    relation = Relation(5)
+    assert relation.part(0, 3) and relation.join(0, 1) and relation.join(3, 4)
+    assert relation.known(1, 4) is False and relation.known(0, 2) is None
+    assert not relation.join(1, 4) and not relation.part(0, 1)
+    assert relation.join(2, 4) and relation.known(2, 0) is False
+
+
+def test_a_wiring_parameter_is_refused_since_it_is_what_is_learned() -> None:
+    with pytest.raises(PieceError, match="family"):
+        subject_of_kind("turnout", N_GAUGE | {"family": "live frog"})
+    with pytest.raises(PieceError, match="kind"):
+        subject_of_kind("bridge", N_GAUGE)
