@@ -61,8 +61,8 @@ def plan_campaign(scenario: Scenario, seed: int, each_band: bool = True) -> Plan
     for band in bands_of(scenario) if each_band else ():
         for value in (band.low, band.high):
             cases = _cases(assuming(scenario, band.field, value))
-            layouts = [c.layout for c in cases]
-            if value != band.value and layouts != [c.layout for c in own.cases]:
+            parts = [(c.layout, c.wear) for c in cases]
+            if value != band.value and parts != [(c.layout, c.wear) for c in own.cases]:
                 variants.append(Variant(cases, band, value))
     return Plan(tuple(variants), seed, _digest(scenario, seed))
 

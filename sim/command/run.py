@@ -15,11 +15,13 @@ def configure(parser: argparse.ArgumentParser) -> None:
     options.add_scenario(parser)
     options.add_fix(parser)
     options.add_seed(parser)
+    options.add_records(parser)
     options.add_json(parser, "the record")
 
 
 def run(given: argparse.Namespace) -> int:
     """Run once and print the record."""
+    options.check_records(given)
     case = frame.build(given)
     from sim.motion.run import run as run_once
     from sim.pages.changes import changes_in_words
@@ -28,6 +30,10 @@ def run(given: argparse.Namespace) -> int:
 
     record = run_once(case, given.seed)
     changes = changes_in_words(case.layout)
+    if given.records is not None:
+        from sim.records.flat import rows_of
+
+        options.write_records(given, rows_of(record))
     again = frame.command_line(given, RESULT_DEPENDS_ON, given.scenario)
     frame.give(
         given,

@@ -45,6 +45,7 @@ def _swing(swing: Swing) -> Document:
     band = swing.band
     return {
         "assumption": band.field,
+        "what": band.what,
         "value": band.value,
         "low": band.low,
         "high": band.high,

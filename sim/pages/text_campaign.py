@@ -9,12 +9,6 @@ from sim.judge.stats import Interval
 from sim.pages.page import Page, joined, percent
 from sim.pages.text_compare import print_compare
 
-FIELDS = {
-    "contact_opens": "a contact that should close stays open",
-    "lever_fails": "a lever does not follow its gang",
-    "lever_stays": "a lever of its own stays where it was",
-}
-
 
 def print_campaign(page: Page, campaign: Campaign, command: str) -> None:
     """The comparison, whole runs, and how far the assumptions reach."""
@@ -82,7 +76,7 @@ def _print_swings(page: Page, swings: Sequence[Swing]) -> None:
         band = swing.band
         page.line()
         page.line(
-            f"{FIELDS.get(band.field, band.field)}: assumed {band.value:g}, band "
+            f"{band.what}: assumed {band.value:g}, band "
             f"{band.low:g} to {band.high:g} ({band.whose})",
             indent=1,
         )
@@ -95,7 +89,7 @@ def _print_swings(page: Page, swings: Sequence[Swing]) -> None:
             "rll",
             indent=2,
         )
-    changing = [FIELDS.get(s.band.field, s.band.field) for s in swings if s.changes]
+    changing = [s.band.what for s in swings if s.changes]
     page.line()
     if changing:
         page.line(

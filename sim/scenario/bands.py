@@ -16,16 +16,25 @@ _BANDS = {
     "contact_opens": (0.01, 0.5, PRACTICE),
     "lever_fails": (1 / 5000, 1 / 50, PRACTICE),
 }
-_PROBABILITIES = ("contact_opens", "lever_fails", "lever_stays")
+_PROBABILITIES = {
+    "contact_opens": "a contact that should close stays open",
+    "lever_fails": "a lever does not follow its gang",
+    "lever_stays": "a lever of its own stays where it was",
+}
 #: Where the trade has no band.
 FACTOR = 10.0
 
 
 @dataclass(frozen=True, slots=True)
 class Band:
-    """The band of one assumed probability. ``value`` is what the scenario assumes."""
+    """The band of one assumed probability. ``value`` is what the scenario assumes.
+
+    ``field`` names an assumption, or a rule as ``fault[0]``; ``what`` says in words
+    what happens with that probability.
+    """
 
     field: str
+    what: str
     value: float
     low: float
     high: float
@@ -39,22 +48,36 @@ def bands_of(scenario: Scenario) -> tuple[Band, ...]:
     factor leads away from 0.
     """
     found = []
-    for field in _PROBABILITIES:
+    for field, what in _PROBABILITIES.items():
         given = getattr(scenario.assumptions, field)
         value = defaults_for(scenario.gauge_mm)[field].value if given is None else given
         if field in _BANDS:
             low, high, whose = _BANDS[field]
             low, high = min(low, value), max(high, value)
         elif value > 0.0:
-            low, high, whose = value / FACTOR, min(1.0, value * FACTOR), OURS
+            low, high, whose = *_around(value), OURS
         else:
             continue
-        found.append(Band(field, value, round(low, 9), round(high, 9), whose))
+        found.append(Band(field, what, value, round(low, 9), round(high, 9), whose))
+    for number, rule in enumerate(scenario.fault):
+        if rule.chance:
+            what = f"fault {rule.what!r} of {rule.on}, per {rule.per}"
+            low, high = _around(rule.chance)
+            found.append(Band(f"fault[{number}]", what, rule.chance, low, high, OURS))
     return tuple(found)
 
 
+def _around(value: float) -> tuple[float, float]:
+    return round(value / FACTOR, 9), round(min(1.0, value * FACTOR), 9)
+
+
 def assuming(scenario: Scenario, field: str, value: float) -> Scenario:
-    """``scenario`` with another value of one assumption."""
+    """``scenario`` with another value of one assumption, or of one rule's chance."""
+    if field.startswith("fault["):
+        number = int(field[len("fault[") : -1])
+        rules = list(scenario.fault)
+        rules[number] = rules[number].model_copy(update={"chance": value})
+        return scenario.model_copy(update={"fault": tuple(rules)})
     table = scenario.assumptions.model_copy(update={field: value})
     return scenario.model_copy(update={"assumptions": table})
 

@@ -12,7 +12,8 @@ from sim.campaign.stop import looks, widest
 from sim.campaign.task import Outcome, from_line, to_line
 from sim.judge.tally import Tally
 from sim.scenario.bands import assuming, bands_of
-from tests.campaign.small import campaign, plan, scenario
+from sim.scenario.read import scenario_from_text
+from tests.campaign.small import LOOPS, campaign, plan, scenario
 
 
 def counted(stalled: int, legs: int) -> Tally:
@@ -103,3 +104,18 @@ def test_lines_hold_whole_outcomes() -> None:
     for bad in ("[]", "{}", "nonsense", '{"variant":0,"replication":0,"tallies":{"0":{}}}'):
         with pytest.raises(ValueError, match=r".*"):
             from_line(bad)
+
+
+def test_the_chance_of_a_rule_is_varied_too() -> None:
+    text = LOOPS.read_text(encoding="utf-8") + (
+        '[[fault]]\non = "*joiner*"\nwhat = "open"\nchance = 0.04\nper = "run"\n'
+        '[[fault]]\non = "cab A"\nwhat = "off"\nat_s = 3\n'
+    )
+    own = scenario_from_text(text)
+    band = bands_of(own)[-1]
+    assert (band.field, band.low, band.high) == ("fault[0]", 0.004, 0.4)
+    assert "'open' of *joiner*, per run" in band.what
+    other = assuming(own, "fault[0]", 0.4)
+    assert [f.chance for f in other.fault] == [0.4, None]
+    varied = [v.band.field for v in plan_campaign(own, 1).variants if v.band is not None]
+    assert varied.count("fault[0]") == 2
