@@ -15,6 +15,7 @@ SINGLES_TOLD = 25
 DOUBLES_TOLD = 15
 CHANGES_TOLD = 12
 ROUTES_NAMED = 3
+HEALTHY_TOLD = 20
 
 
 def print_faults(page: Page, survey: Survey, fixes: Sequence[FixChange], command: str) -> None:
@@ -44,7 +45,10 @@ def _print_healthy(page: Page, healthy: Harm) -> None:
         page.line("Nothing: every route that is set is live, in every setting.", indent=1)
         return
     page.line(f"{_in_words(healthy)}. This is left out of what follows.", indent=1)
-    page.items((_route(r.route, r.kinds, r.settings) for r in healthy.routes), indent=2)
+    told = healthy.routes[:HEALTHY_TOLD]
+    page.items((_route(r.route, r.kinds, r.settings) for r in told), indent=2)
+    if healthy.routes_lost > len(told):
+        page.line(f"and {healthy.routes_lost - len(told)} more", indent=4)
 
 
 def _in_words(harm: Harm) -> str:
