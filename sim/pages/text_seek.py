@@ -94,6 +94,7 @@ def _print_none(page: Page, found: Found) -> None:
         f"{count(found.asked.most_cuts, 'cut')} do not meet these demands together."
     )
     page.line(limit, indent=1)
+    page.line("Allow more with --most and --cuts, or ask for less.", indent=1)
     for conflict in found.conflicts:
         _print_conflict(page, found, conflict)
     if found.hopeless:
@@ -104,7 +105,7 @@ def _print_none(page: Page, found: Found) -> None:
 def _print_conflict(page: Page, found: Found, conflict: Conflict) -> None:
     words = [f"'{demand_words(found, d)}'" for d in conflict.demands]
     if len(words) == 1:
-        page.line(f"{words[0]} cannot be had by itself.", indent=1)
+        page.line(f"Not even {words[0]} can be had within these limits.", indent=1)
     else:
         page.line(f"{joined(words)} cannot be had together.", indent=1)
     for demand, size in conflict.without:

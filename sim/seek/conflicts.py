@@ -96,11 +96,10 @@ def _reasons(
 def _as_it_is(solver: Solver, demands: tuple[Demand, ...]) -> list[str]:
     """What goes wrong before anything is added."""
     plan = solver.plan_for((), demands)
-    found = [
-        f"{plan.layout.routes[need.routes[0]].id}: {plan.layout.nodes[need.left]} and "
-        f"{plan.layout.nodes[need.right]} stay dead whatever is wired"
-        for need in (plan.hopeless() if "live" in demands else ())
-    ]
+    found = []
+    for need in plan.hopeless() if "live" in demands else ():
+        rails = " and ".join(plan.names_of(need))
+        found.append(f"{plan.route_of(need)}: {rails} stay dead whatever is wired")
     for part in plan.parts(()):
         for demand in demands:
             found += _failings(plan, part, part.start, demand)
@@ -122,7 +121,8 @@ def _failings(plan: Plan, part: Part, state: State, demand: Demand) -> list[str]
             dead = [row for row in range(len(part.left)) if look.unmet[row, k]]
             if dead:
                 left, right = part.pairs[dead[0]]
-                names = f"{plan.layout.nodes[left]} and {plan.layout.nodes[right]}"
+                need = next(n for n in plan.needs if (n.left, n.right) == (left, right))
+                names = " and ".join(plan.names_of(need))
                 found.append(f"{at}: the place between {names} is dead")
     return found
 

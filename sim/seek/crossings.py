@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from sim.layout.model import PLASTIC, Span
 from sim.layout.traffic import Case, Train
 from sim.power.trace import Traced, trace
+from sim.seek.contracted import NOT_CROSSING, crossing_of
 from sim.seek.districts import Homes, homes_of
 from sim.seek.model import Crossing
-from sim.seek.plan import NOT_CROSSING, crossing_of
 from sim.seek.verify import live_settings
 
 UM_PER_MM = 1000.0

@@ -46,11 +46,8 @@ def seek(
     solved = solver.solve(demands, progress=progress)
     conflicts = () if solved.size is not None else conflicts_of(solver, demands)
     plan = solver.plan_for((), demands)
-    hopeless = tuple(
-        f"{plan.layout.nodes[n.left]} and {plan.layout.nodes[n.right]} on "
-        f"{plan.layout.routes[n.routes[0]].id}"
-        for n in plan.hopeless()
-    )
+    hopeless = tuple(" and ".join(plan.names_of(n)) + f" on {plan.route_of(n)}"
+                     for n in plan.hopeless())  # fmt: skip
     maker = _Maker(solver, scenario)
     sets, more = maker.sets(solved)
     return Found(
@@ -109,7 +106,8 @@ class _Maker:
         ]
         cuts = tuple(cut.name for cut in solution.cuts)
         base = tuple(part for cut in solution.cuts for part in cut.fix)
-        return FoundSet(tuple(changes), cuts, self._fixes(changes, base, number, cuts))
+        size = len(changes) + sum(cut.size for cut in solution.cuts)
+        return FoundSet(tuple(changes), cuts, self._fixes(changes, base, number, cuts), size)
 
     def _fixes(
         self, changes: Sequence[FoundChange], cuts: Parts, number: int, words: Sequence[str]

@@ -9,6 +9,7 @@ from math import comb
 
 from sim.layout.assemble import assemble
 from sim.layout.traffic import Case
+from sim.power.settings import timetable_settings
 from sim.scenario.document import Scenario
 from sim.seek.changes import Ground, changes_of, survey_ground
 from sim.seek.cuts import choices, choices_at_most, cuts_of
@@ -213,9 +214,7 @@ class _Seen:
 
 def _bound(plan: Plan, todo: Sequence[PartSearch]) -> int:
     """Wires that are needed at least, whatever is cut: nets without a pole in one state."""
-    if plan.live_settings is None:
-        return max((search.floating_at_most() for search in todo), default=0)
-    counts = [
-        sum(search.floating_in(setting) for search in todo) for setting in plan.live_settings
-    ]
-    return max(counts, default=0)
+    together = plan.live_settings or timetable_settings(plan.case)
+    counts = [sum(search.floating_in(setting) for search in todo) for setting in together]
+    alone = [search.floating_at_most() for search in todo]
+    return max([*counts, *alone], default=0)

@@ -17,9 +17,9 @@ from sim.power.settings import (
 )
 from sim.power.trace import Positions, Traced, trace
 from sim.seek.columns import astray
+from sim.seek.contracted import crossing_of
 from sim.seek.districts import Homes, homes_of
 from sim.seek.model import SETTINGS_AT_MOST, Asked, Demand
-from sim.seek.plan import crossing_of
 
 
 def live_settings(case: Case, gangs: bool) -> list[Positions]:
