@@ -68,12 +68,13 @@ def losses(
     on: Sequence[bool],
     drawn: Mapping[int, float],
     between: tuple[int, int],
+    least_v: float = LEAST_V,
 ) -> tuple[tuple[str, float], ...]:
     """What the current between two nodes passes, and the volts that it costs there.
 
     An element counts with the volts across it times the share of the current
     between the two nodes that passes it (its part of the loop's resistance), so
-    that all of them add up to what is lost.  Greatest first.
+    that all of them add up to what is lost.  Greatest first, none below ``least_v``.
     """
     now = solve_network(network, closed, volts, on, drawn)
     one = solve_network(
@@ -95,7 +96,7 @@ def losses(
             name = f"inside of {supply.name}"
             lost[name] = lost.get(name, 0.0) + float(inside * one.source_a[s])
     sign = 1.0 if sum(lost.values()) >= 0.0 else -1.0
-    told = [(name, round(sign * v, 3)) for name, v in lost.items() if sign * v >= LEAST_V]
+    told = [(name, round(sign * v, 3)) for name, v in lost.items() if sign * v >= least_v]
     return tuple(sorted(told, key=lambda item: (-item[1], item[0])))
 
 

@@ -20,6 +20,7 @@ from sim.layout.model import PLASTIC, Layout
 from sim.power.graph import is_closed
 
 CELL_UM = 500_000
+UM_PER_MM = 1000
 RAIL = -1  #: element of a branch that is a stretch of rail
 #: What an element whose resistance nobody has given is worth.
 UNKNOWN_OHM = 0.005
@@ -90,11 +91,14 @@ class Network:
         return worth
 
 
-def build_network(layout: Layout) -> Network:
-    """Lay out every section as a chain and every element as a branch."""
+def build_network(layout: Layout, cell_um: int = CELL_UM) -> Network:
+    """Lay out every section as a chain and every element as a branch.
+
+    Raises nothing: every layout has a network, if only of lone sections.
+    """
     lines = Lines(layout)
     taps = Taps(layout, lines)
-    places = [taps.of(e) if e.kind != "gap" else (0, 0) for e in layout.elements]
+    places = [_whole(*taps.of(e)) if e.kind != "gap" else (0, 0) for e in layout.elements]
     wanted: list[set[int]] = [set() for _ in layout.nodes]
     for element, (a, b) in zip(layout.elements, places, strict=True):
         if element.kind != "gap":
@@ -102,7 +106,7 @@ def build_network(layout: Layout) -> Network:
             wanted[element.b].add(b)
     on_rails = {n for r in layout.routes for s in r.spans for n in (s.left, s.right)}
     on_rails.discard(PLASTIC)
-    chain = _Chain(layout, lines)
+    chain = _Chain(layout, lines, cell_um)
     for section in range(len(layout.nodes)):
         chain.add(section, wanted[section], section in on_rails)
     branches = chain.branches
@@ -133,11 +137,16 @@ def build_network(layout: Layout) -> Network:
     )
 
 
+def _whole(*places_um: int) -> tuple[int, ...]:
+    """Places to a millimetre: nearer than that they are one, as a solder joint is."""
+    return tuple(round(place / UM_PER_MM) * UM_PER_MM for place in places_um)
+
+
 class _Chain:
     """Nodes and rail branches, section after section."""
 
-    def __init__(self, layout: Layout, lines: Lines) -> None:
-        self._layout, self._lines = layout, lines
+    def __init__(self, layout: Layout, lines: Lines, cell_um: int) -> None:
+        self._layout, self._lines, self._cell_um = layout, lines, cell_um
         self.names: list[str] = []
         self.section: list[int] = []
         self.place: list[int] = []
@@ -149,9 +158,9 @@ class _Chain:
     def add(self, section: int, taps: set[int], is_rail: bool) -> None:
         """The nodes of one section; a pole or a bus has one."""
         low, high = self._lines.reach.get(section, (0, 0))
-        count = max(1, ceil((high - low) / CELL_UM))
+        count = max(1, ceil((high - low) / self._cell_um))
         edges = [low + (high - low) * k // count for k in range(count + 1)]
-        middles = [(a + b) // 2 for a, b in pairwise(edges)]
+        middles = _whole(*((a + b) // 2 for a, b in pairwise(edges)))
         places = sorted({*taps, *(middles if is_rail or not taps else ())})
         self.first.append(len(self.names))
         before: int | None = None
@@ -169,8 +178,8 @@ class _Chain:
             before = node
         self.cells.append(
             tuple(
-                Cell(a, b, self.at[section, (a + b) // 2])
-                for a, b in pairwise(edges)
+                Cell(a, b, self.at[section, middle])
+                for (a, b), middle in zip(pairwise(edges), middles, strict=True)
                 if is_rail
             )
         )

@@ -1,0 +1,135 @@
+"""The page of volts, drops and coin tests."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from sim.circuit.drop import FarEnd, SettingVolts, VoltsReport, Weakest
+from sim.judge.verdict import count
+from sim.layout.traffic import Assumption
+from sim.pages.page import Page, case_name, joined
+from sim.pages.text_assumptions import print_again, print_assumptions
+
+#: Shares of the volts that may be lost at full load: common practice, no source.
+GOOD, LIMIT = 0.05, 0.10
+#: Sections whose volts differ by less than this are told once for all settings.
+SAME_V = 0.05
+
+
+def print_volts(
+    page: Page, report: VoltsReport, assumptions: Sequence[Assumption], command: str
+) -> None:
+    """The worst of all first, then what settings share, then each setting."""
+    page.line(f"Volts of '{report.scenario}' {case_name(report.fix)}")
+    train = report.train
+    page.line(
+        f"At each place one starting train ({train.whose}: {train.ohm:.3g} Ω, "
+        f"{train.amps:.3g} A), throttles fully open, and nothing else."
+    )
+    page.line(f"{count(report.total, 'setting')}; {len(report.settings)} worked out.")
+    page.line(
+        f"Up to {100 * GOOD:.0f} % lost is called good, up to {100 * LIMIT:.0f} % usable, and "
+        "a coin across the rails is to trip the supply: common practice, no source."
+    )
+    if report.skipped:
+        page.line(report.skipped)
+    _print_worst(page, report)
+    shared = _shared(report.settings)
+    if len(report.settings) > 1 and shared:
+        page.heading("The same in every setting")
+        _print_sections(page, shared.values())
+    for setting in report.settings:
+        _print_setting(page, setting, shared if len(report.settings) > 1 else {})
+    print_assumptions(page, assumptions)
+    print_again(page, command)
+
+
+def _print_worst(page: Page, report: VoltsReport) -> None:
+    places = [(s.weakest, s) for s in report.settings]
+    known = [(w, s) for w, s in places if w is not None]
+    if not known:
+        page.line("No place has supply in any setting.")
+        return
+    worst, setting = max(known, key=lambda pair: pair[0].drop)
+    page.line(
+        f"Weakest of all: {_where(worst)}, {worst.volts:.2f} V of {worst.open_v:.2f} V: "
+        f"{_lost(worst)} ({_levers(setting)})."
+    )
+    weak = {m.module: m for s in report.settings for m in s.modules if m.weak and not m.trips}
+    if weak:
+        page.line(
+            f"A short at the far end of {joined(list(weak))} trips nothing: it goes on heating."
+        )
+    else:
+        page.line("A short trips its supply wherever there is supply.")
+
+
+def _lost(place: Weakest) -> str:
+    word = "good" if place.drop <= GOOD else "usable" if place.drop <= LIMIT else "too much"
+    return f"{100 * place.drop:.1f} % lost, {word}"
+
+
+def _place(place: Weakest | FarEnd) -> str:
+    """Where on which route; the piece is named by the section or module beside it."""
+    route = place.route
+    if isinstance(place, Weakest) and route.rpartition("/")[0] in place.section:
+        route = route.rpartition("/")[2]
+    else:
+        route = route.partition("/")[2]
+    return f"{place.place_mm:.0f} mm of {route}"
+
+
+def _where(place: Weakest) -> str:
+    return f"{place.section} at {_place(place)}"
+
+
+def _levers(setting: SettingVolts) -> str:
+    if not setting.levers:
+        return "no levers"
+    return ", ".join(f"{lever} {position}" for lever, position in setting.levers)
+
+
+def _shared(settings: Sequence[SettingVolts]) -> dict[str, Weakest]:
+    """Sections that every setting tells, with volts that hardly differ."""
+    seen: dict[str, list[Weakest]] = {}
+    for setting in settings:
+        for section in setting.sections:
+            seen.setdefault(section.section, []).append(section)
+    return {
+        name: min(found, key=lambda w: w.volts)
+        for name, found in seen.items()
+        if len(found) == len(settings)
+        and max(w.volts for w in found) - min(w.volts for w in found) < SAME_V
+    }
+
+
+def _print_setting(page: Page, setting: SettingVolts, shared: dict[str, Weakest]) -> None:
+    page.heading(_levers(setting).capitalize() if not setting.levers else _levers(setting))
+    _print_sections(page, (s for s in setting.sections if s.section not in shared))
+    page.table(
+        ("far end of", "on", "loop", "short", "trips"),
+        [_row(m) for m in setting.modules],
+        numbers="llrrl",
+        indent=1,
+    )
+    if setting.costs and setting.weakest is not None:
+        page.line(f"What costs {setting.weakest.section} most:", indent=1)
+        page.items((f"{what}: {volts:.2f} V" for what, volts in setting.costs), 3)
+        page.line(f"By kind: {_kinds(setting)}.", indent=1)
+
+
+def _kinds(setting: SettingVolts) -> str:
+    names = {"supply": "inside the supply"}
+    return ", ".join(f"{names.get(k, f'{k}s together')} {v:.2f} V" for k, v in setting.kinds)
+
+
+def _print_sections(page: Page, sections: Iterable[Weakest]) -> None:
+    rows = [(s.section, _place(s), f"{s.volts:.2f} V", _lost(s)) for s in sections]
+    page.table(("section", "weakest at", "left", "drop"), rows, numbers="llr", indent=1)
+
+
+def _row(end: FarEnd) -> tuple[str, str, str, str, str]:
+    trips = joined(end.trips) or "nothing"
+    if end.trips and end.weak:
+        trips += f", not {joined(end.weak)}"
+    return end.module, _place(end), f"{end.loop_ohm:.2f} Ω", f"{end.short_a:.1f} A", trips
