@@ -130,7 +130,7 @@ def _targets(plan: Plan, lever: int) -> list[int]:
     What two of its contacts have in common is the frog itself.
     """
     found: dict[int, int] = {}
-    for i in plan.contacts:
+    for i in plan.contacts_on.get(lever, ()):
         element = plan.layout.elements[i]
         levers = {needed for clause in element.when for needed, _ in clause}
         if levers == {lever}:

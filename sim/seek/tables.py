@@ -8,9 +8,26 @@ import numpy as np
 
 from sim.seek.columns import Columns, Table, columns_of, each_setting, gang_settings
 from sim.seek.contracted import Contracted, Need
-from sim.seek.model import Change, Demand, Join
+from sim.seek.model import Change, Demand
 from sim.seek.nets import Labels, Mask, join_in_place
 from sim.seek.part import Column, Part, PartChange, RowJoin, State
+
+
+class _States:
+    """States as a table, and those in which an added contact is open."""
+
+    def __init__(self, states: Sequence[Column]) -> None:
+        self.table = Table([s.positions for s in states])
+        self._spares: dict[tuple[int, int], list[int]] = {}
+        for column, state in enumerate(states):
+            if state.spare is not None:
+                self._spares.setdefault(state.spare, []).append(column)
+
+    def less(self, closed: Mask, contact: tuple[int, int]) -> Mask:
+        """``closed`` less the states in which the added ``contact`` stays open."""
+        made = closed.copy()
+        made[self._spares.get(contact, [])] = False
+        return made
 
 
 class Tables(Contracted):
@@ -32,6 +49,7 @@ class Tables(Contracted):
         rows = self._rows(contacts, needs, changes)
         labels = self._labels(rows, states, contacts)
         home_rows, home, home_states, mixed = self._home(contacts, changes, levers)
+        own, lifted = _States(states), _States(home_states)
         return Part(
             sources=self.sources,
             columns=states,
@@ -47,7 +65,7 @@ class Tables(Contracted):
             district_count=len(self.homes.supply),
             apart="apart" in demands,
             changes=tuple(
-                self._rowed(number, change, rows, home_rows, states, home_states)
+                self._rowed(number, change, (rows, home_rows), own, lifted)
                 for number, change in enumerate(changes)
             ),
             pairs=tuple((n.left, n.right) for n in needs),
@@ -129,31 +147,25 @@ class Tables(Contracted):
         self,
         number: int,
         change: Change,
-        rows: dict[int, int],
-        home_rows: dict[int, int],
-        states: Sequence[Column],
-        home_states: Sequence[Column],
+        rows: tuple[dict[int, int], dict[int, int]],
+        states: _States,
+        home_states: _States,
     ) -> PartChange:
+        own, home = rows
         joins = []
         for place, join in enumerate(change.joins):
             where = home_where = None
             if join.when is not None:
-                where = _closed_in(join, states, (number, place))
-                home_where = _closed_in(join, home_states, None)
+                where = states.less(states.table.at(*join.when), (number, place))
+                home_where = home_states.table.at(*join.when)
             joins.append(
                 RowJoin(
-                    rows[self.clusters[join.a]],
-                    rows[self.clusters[join.b]],
+                    own[self.clusters[join.a]],
+                    own[self.clusters[join.b]],
                     where,
-                    home_rows[self.free[join.a]],
-                    home_rows[self.free[join.b]],
+                    home[self.free[join.a]],
+                    home[self.free[join.b]],
                     home_where,
                 )
             )
         return PartChange(change, tuple(joins))
-
-
-def _closed_in(join: Join, states: Sequence[Column], spare: tuple[int, int] | None) -> Mask:
-    assert join.when is not None
-    spared = np.array([spare is not None and s.spare == spare for s in states], dtype=np.bool_)
-    return Table([s.positions for s in states]).at(*join.when) & ~spared
