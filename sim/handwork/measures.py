@@ -28,13 +28,15 @@ from sim.scenario.supplies import FeederTable, JumperTable
 
 #: More joints than this on one pad do not hold (common practice, no source).
 JOINTS_ON_A_PAD = 2
+#: Parameters of library pieces that stand for two gaps.
+_PAIRED_GAPS = ("frog_gaps", "centre_gap")
 
 
 @dataclass(slots=True)
 class Handwork:
     """The work of one fix.
 
-    ``opened`` are covered pieces that must be opened, ``held_down`` pieces with
+    ``opened`` are covered pieces and engines that must be opened, ``held_down`` pieces with
     levers that wires through the board hold down afterwards, ``replaced`` pieces
     that are changed or exchanged.  ``spare_mm`` is the least room left under a
     cover, ``board_spare_mm`` the least length left on a board (below 0: it does
@@ -103,8 +105,10 @@ class _Counter:
         self.work.cuts += len(fix.cut) + len(fix.gap)
         for alter in fix.alter:
             self.work.replaced[alter.piece] = None
-            self.work.cuts += sum(1 for key in alter.set if key.endswith("_gaps"))
+            self.work.cuts += sum(2 for key in _PAIRED_GAPS if alter.set.get(key) is True)
         self._clean(fix)
+        for store in fix.energy_store:
+            self.work.opened[f"the engine of {store.train}"] = None
         for pad, joints in self.on_pad.items():
             if joints > JOINTS_ON_A_PAD:
                 self._caution(f"{joints} joints on {pad}: join the wires first")

@@ -39,10 +39,11 @@ def _print_table(page: Page, weighing: Weighing) -> None:
     for k, criterion in enumerate(CRITERIA):
         unit = f", {criterion.unit}" if criterion.unit else ""
         cells = [_cell(k, case) for case in weighing.cases]
-        rows.append((f"{criterion.words}{unit} ({criterion.better} is better)", *cells))
+        rows.append((f"{criterion.words}{unit}", criterion.better, *cells))
     if weighing.weights:
-        rows.append(("by your weights (0 is best)", *(f"{c.score:g}" for c in weighing.cases)))
-    page.table(("", *columns), rows, "l" + "r" * len(columns))
+        scores = (f"{c.score:g}" for c in weighing.cases)
+        rows.append(("by your weights (0 is best)", "less", *scores))
+    page.table(("", "better", *columns), rows, "ll" + "r" * len(columns))
     if any(c.work.unmeasured for c in weighing.cases):
         page.line(
             "Wires without a stated length count with the starting value below.", indent=1

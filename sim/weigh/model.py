@@ -32,7 +32,7 @@ CRITERIA = (
     Criterion("joints", "joints to solder", "less"),
     Criterion("holes", "holes to drill", "less"),
     Criterion("cuts", "cuts in rails or wires", "less"),
-    Criterion("opened", "pieces to open", "less"),
+    Criterion("opened", "pieces and engines to open", "less"),
     Criterion("held-down", "pieces that can no longer be lifted out", "less"),
     Criterion("replaced", "pieces to alter or exchange", "less"),
     Criterion("wire", "wire", "less", "mm"),

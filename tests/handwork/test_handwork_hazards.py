@@ -189,3 +189,14 @@ def test_every_joint_hole_and_opened_piece_is_counted() -> None:
 def test_doing_nothing_takes_nothing() -> None:
     work = handwork(LAYOUT, None)
     assert (work.joints, work.holes, work.wire_mm, work.opened) == (0, 0, 0.0, {})
+
+
+def test_gaps_past_frogs_are_two_cuts_and_an_energy_store_opens_an_engine() -> None:
+    alter = ("alter", {"piece": "board/scissors", "set": {"centre_gap": True}})
+    layout, fix = of(alter)
+    assert (handwork(layout, fix).cuts, list(handwork(layout, fix).replaced)) == (
+        2,
+        ["board/scissors"],
+    )
+    store = fix_from("s", "", (("energy_store", {"train": "local", "energy_store_s": 1.0}),))
+    assert list(handwork(LAYOUT, store).opened) == ["the engine of local"]
