@@ -12,6 +12,7 @@ from sim.judge.comparison import (
     Comparison,
     Difference,
     Joint,
+    LeverByLever,
     Settings,
 )
 from sim.judge.replicate import Progress, Run, Survey, Work, replicate
@@ -119,6 +120,7 @@ def survey_each(case: Case) -> Settings:
 
 def _survey(case: Case, each: bool) -> Settings:
     from sim.power.chart import chart
+    from sim.power.districts import joined_districts
 
     found = chart(case, each)
     joined = {
@@ -130,7 +132,21 @@ def _survey(case: Case, each: bool) -> Settings:
         short=sum(s.short for s in found.settings),
         joined=tuple(sorted(joined)),
         skipped=found.skipped,
+        each=None if each else _lever_by_lever(case),
+        districts=tuple(dict.fromkeys(j.districts for j in joined_districts(case))),
     )
+
+
+def _lever_by_lever(case: Case) -> LeverByLever | None:
+    """Counts with every lever by itself; None where no gang has two, or they are too many."""
+    from sim.power.chart import LIMIT, count
+
+    if all(len(c.levers) == 1 for c in case.layout.controls):
+        return None
+    found = count(case, each=True)
+    if found.total > LIMIT:
+        return None
+    return LeverByLever(found.total, found.dead, found.short)
 
 
 def _case(case: Case, note: str, tallies: Sequence[Tally], settings: Settings) -> CaseResult:

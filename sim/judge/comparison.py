@@ -19,10 +19,21 @@ class Joint:
 
 
 @dataclass(frozen=True, slots=True)
+class LeverByLever:
+    """Settings with every lever taken by itself, as when one does not follow its gang."""
+
+    total: int
+    dead: int
+    short: int
+
+
+@dataclass(frozen=True, slots=True)
 class Settings:
     """Settings of the levers: how many were charted, dead or shorted, and what they join.
 
     ``skipped`` says why only those that the timetable uses were charted.
+    ``each`` is there when the settings are those of gangs.  ``districts`` are the
+    pairs of districts whose rails some setting joins with all feeders lifted.
     """
 
     total: int
@@ -30,6 +41,8 @@ class Settings:
     short: int
     joined: tuple[Joint, ...] = ()
     skipped: str | None = None
+    each: LeverByLever | None = None
+    districts: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,8 @@ from sim.judge.comparison import CaseResult, Comparison, Difference
 
 #: A p-value above this is what chance does too: one in twenty.
 CHANCE = 0.05
+#: With a smaller share of the legs as built, numbers of stalls are no longer alike.
+LEGS_KEPT = 0.8
 
 
 def verdict(comparison: Comparison, fix: int) -> tuple[str, ...]:
@@ -15,7 +17,9 @@ def verdict(comparison: Comparison, fix: int) -> tuple[str, ...]:
     said = [
         _stalls(before, after, comparison.runs),
         _doubt(comparison.differences[fix]),
+        _traffic(before, after),
         *_settings(before, after),
+        _lever_by_lever(before, after),
         _trips(before, after),
         *_unchanged(before, after),
         *_new(before, after),
@@ -62,11 +66,38 @@ def _settings(before: CaseResult, after: CaseResult) -> list[str]:
     if new.dead != old.dead:
         said.append(f"Settings with a dead route: {new.dead} of {new.total}{_was(old.dead)}.")
     said += [
+        f"Joins the rails of {one} and {other}, which are to stay apart."
+        for one, other in new.districts
+        if (one, other) not in old.districts
+    ]
+    said += [
         f"Joins {' and '.join(joint.poles)} ({joint.how})."
         for joint in new.joined
         if joint not in old.joined
     ]
     return said
+
+
+def _traffic(before: CaseResult, after: CaseResult) -> str:
+    """Fewer legs mean that trains stood about, which hides stalls."""
+    if after.legs >= LEGS_KEPT * before.legs:
+        return ""
+    return (
+        f"Fewer legs were run, {after.legs} and {before.legs} as built: trains stood still, "
+        "so read the rate and not the number of stalls."
+    )
+
+
+def _lever_by_lever(before: CaseResult, after: CaseResult) -> str:
+    """Shorts that only a lever out of step with its gang makes."""
+    old, new = before.settings.each, after.settings.each
+    if new is None or new.short == after.settings.short or not new.short:
+        return ""
+    was = _was(old.short) if old and old.short != new.short else ""
+    return (
+        f"Shorts when a lever does not follow its gang: in {new.short} of "
+        f"{count(new.total, 'setting')} lever by lever{was}."
+    )
 
 
 def _was(number: int) -> str:
@@ -81,6 +112,8 @@ def _trips(before: CaseResult, after: CaseResult) -> str:
 
 def _unchanged(before: CaseResult, after: CaseResult) -> list[str]:
     left = {s.section: s.stalls for s in after.by_section}
+    if after.stalls >= before.stalls:
+        return []
     return [
         f"Does nothing for the {count(s.stalls, 'stall')} on {s.section} ({s.kind})."
         for s in before.by_section

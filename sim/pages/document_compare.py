@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from sim.judge.comparison import CaseResult, Comparison, Difference
+from sim.judge.comparison import CaseResult, Comparison, Difference, LeverByLever
 from sim.judge.verdict import verdict
 from sim.pages.documents import (
     FORMAT_VERSION,
@@ -63,8 +63,16 @@ def _case(case: CaseResult) -> Document:
             "joined_supplies": [
                 {"poles": list(j.poles), "how": j.how} for j in case.settings.joined
             ],
+            "lever_by_lever": _lever_by_lever(case.settings.each),
+            "joined_districts": [list(pair) for pair in case.settings.districts],
         },
     }
+
+
+def _lever_by_lever(each: LeverByLever | None) -> Document | None:
+    if each is None:
+        return None
+    return {"total": each.total, "dead": each.dead, "short": each.short}
 
 
 def _difference(difference: Difference) -> Document:

@@ -83,23 +83,33 @@ def _print_verdicts(page: Page, comparison: Comparison) -> None:
 
 def _print_settings(page: Page, comparison: Comparison) -> None:
     page.heading("Settings of the levers")
+    each = any(c.settings.each for c in comparison.cases)
+    titles = ["", "Case", "Settings", "Dead route", "Shorted"]
+    if each:
+        titles.append("Each alone")
     page.table(
-        ("", "Case", "Settings", "With a dead route", "Shorted"),
-        (
-            (
-                str(k),
-                c.name,
-                str(c.settings.total),
-                str(c.settings.dead),
-                str(c.settings.short),
-            )
-            for k, c in enumerate(comparison.cases)
-        ),
-        "rlrrr",
+        tuple(titles),
+        (_settings_row(k, c, each) for k, c in enumerate(comparison.cases)),
+        "rlrrrr"[: len(titles)],
     )
+    if each:
+        page.line(
+            "Each alone: settings shorted with every lever by itself, as when one does not "
+            "follow its gang.",
+            indent=2,
+        )
     for reason in dict.fromkeys(c.settings.skipped for c in comparison.cases):
         if reason:
             page.line(reason, indent=2)
+
+
+def _settings_row(number: int, case: CaseResult, each: bool) -> tuple[str, ...]:
+    found = case.settings
+    row = (str(number), case.name, str(found.total), str(found.dead), str(found.short))
+    if not each:
+        return row
+    alone = found.each
+    return (*row, f"{alone.short} of {alone.total}" if alone else "-")
 
 
 def _sections(case: CaseResult) -> dict[str, int]:

@@ -247,7 +247,7 @@ def test_verdict_of_a_fix_that_does_nothing() -> None:
     found = compare_cases(cases, ["", ""], 8, 1, 1, None, made.luck, lambda _: made.BUILT)
     says = verdict(found, 0)
     assert says[0].startswith("Removes none: ")
-    assert sum(s.startswith("Does nothing for the ") for s in says) == 2
+    assert not any(s.startswith("Does nothing for the ") for s in says)
     assert not any("Chance" in s for s in says)
 
 
