@@ -7,7 +7,7 @@ import argparse
 from sim.command import frame, options
 from sim.command.errors import DONE, UsageError
 
-RESULT_DEPENDS_ON = ("module", "fix", "unknown")
+RESULT_DEPENDS_ON = ("module", "fix", "unknown", "wiring")
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -20,6 +20,12 @@ def configure(parser: argparse.ArgumentParser) -> None:
         metavar="LIST",
         help="parameters of its pieces that you have not found out, such as family,centre_gap: "
         "every value is tried",
+    )
+    parser.add_argument(
+        "--wiring",
+        metavar="FILE",
+        help="a piece file, as 'learn' writes it, that may be what lies there: judged too; "
+        "PIECE=FILE where several pieces have levers, commas between several files",
     )
     options.add_json(parser, "the card")
 
@@ -38,7 +44,8 @@ def run(given: argparse.Namespace) -> int:
 
     fix = None if case.fix is None else scenario.fix_named(case.fix)
     unknown = tuple(u.strip() for u in (given.unknown or "").split(",") if u.strip())
-    made = card(scenario, given.module, fix, unknown)
+    files = tuple(w.strip() for w in (given.wiring or "").split(",") if w.strip())
+    made = card(scenario, given.module, fix, unknown, files)
     again = frame.command_line(given, RESULT_DEPENDS_ON, given.scenario)
     frame.give(
         given,

@@ -38,11 +38,15 @@ class Card:
 
 
 def card(
-    scenario: Scenario, module: str, fix: FixTable | None, unknown: tuple[str, ...] = ()
+    scenario: Scenario,
+    module: str,
+    fix: FixTable | None,
+    unknown: tuple[str, ...] = (),
+    files: tuple[str, ...] = (),
 ) -> Card:
     """The card of ``module`` with its part of ``fix``; ``module`` must exist."""
     board = board_of(scenario, module)
-    judged = judge(scenario, module, fix, unknown)
+    judged = judge(scenario, module, fix, unknown, files)
     work = handwork(assemble(scenario, None if fix is None else fix.name).layout, fix)
     length = next(m.length_mm for m in scenario.module if m.name == module)
     return Card(

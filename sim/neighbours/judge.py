@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, Literal, get_args, get_origin
 
 from sim.layout.assemble import survey
 from sim.layout.traffic import Case
@@ -16,16 +14,13 @@ from sim.neighbours.variants import (
     elsewhere,
     variant,
 )
-from sim.pieces.library import KINDS
+from sim.neighbours.wirings import wirings
 from sim.power.chart import chart
 from sim.power.trace import trace
 from sim.scenario.document import Scenario
 from sim.scenario.fixes import FixTable
-from sim.scenario.problems import Problem, ScenarioError
 from sim.seek.districts import homes_of
 from sim.seek.verify import dead_bits, gang_settings, mixed, stray_settings
-
-AS_IT_IS = "as it is"
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,18 +78,23 @@ class Judged:
 
 
 def judge(
-    scenario: Scenario, module: str, fix: FixTable | None, unknown: tuple[str, ...] = ()
+    scenario: Scenario,
+    module: str,
+    fix: FixTable | None,
+    unknown: tuple[str, ...] = (),
+    files: tuple[str, ...] = (),
 ) -> Judged:
     """Judge the part of ``fix`` that lies on ``module`` in every neighbourhood.
 
     ``unknown`` names parameters of the module's pieces that have not been found
-    out: every value of them is tried.  Raises ``ScenarioError`` for a parameter
-    that no piece of the module has.
+    out: every value of them is tried.  ``files`` describe pieces that may lie there
+    instead.  Raises ``ScenarioError`` for a parameter that no piece of the module
+    has and for a file that describes none.
     """
     board = board_of(scenario, module)
     verdicts: list[Verdict] = []
     skipped = [n.name for n in NEIGHBOURHOODS if not board.fits(n)]
-    for words, wired in wirings(scenario, module, unknown):
+    for words, wired in wirings(scenario, module, unknown, files):
         here = Board(wired, board.name, board.west, board.east, board.homes)
         places = [place for place in NEIGHBOURHOODS if board.fits(place)]
         verdicts += [_verdict(here, place, words, fix) for place in places]
@@ -174,63 +174,3 @@ def state_of(case: Case) -> State:
         len(strayed),
         trace(case.layout, strayed).short_bits().bit_count() if strayed else 0,
     )
-
-
-# --- pieces that have not been fully learned -------------------------------------------
-
-
-def wirings(
-    scenario: Scenario, module: str, unknown: tuple[str, ...]
-) -> list[tuple[str, Scenario]]:
-    """Every wiring that is still possible, in words and as a scenario."""
-    found: list[tuple[str, Scenario]] = [(AS_IT_IS, scenario)]
-    if not unknown:
-        return found
-    found = [("", scenario)]
-    for field in unknown:
-        values = _values(scenario, module, field)
-        found = [
-            (f"{words}, {word}".lstrip(", "), _with(made, module, field, value))
-            for words, made in found
-            for word, value in values
-        ]
-    usable = [(words, made) for words, made in found if survey(made)[0] is not None]
-    return usable or [(AS_IT_IS, scenario)]
-
-
-def _values(scenario: Scenario, module: str, field: str) -> list[tuple[str, Any]]:
-    table = next(m for m in scenario.module if m.name == module)
-    choices: dict[str, Any] = {}
-    for piece in table.piece:
-        kind = KINDS.get(piece.kind)
-        if kind is None or field not in kind.model_fields:
-            continue
-        choices.update(_choices(field, kind.model_fields[field].annotation))
-    if not choices:
-        expected = "a parameter with a short list of values that a piece of the module has"
-        raise ScenarioError([Problem("unknown", expected, repr(field))])
-    return list(choices.items())
-
-
-def _choices(field: str, annotation: Any) -> Mapping[str, Any]:
-    if annotation is bool:
-        return {f"{field} {str(value).lower()}": value for value in (True, False)}
-    if get_origin(annotation) is Literal:
-        return {f"{field} {value}": value for value in get_args(annotation)}
-    return {}
-
-
-def _with(scenario: Scenario, module: str, field: str, value: Any) -> Scenario:
-    """The scenario with one parameter of the module's pieces set."""
-    modules = []
-    for table in scenario.module:
-        if table.name == module:
-            pieces = tuple(
-                type(p).model_validate({**p.model_dump(), field: value})
-                if p.kind in KINDS and field in KINDS[p.kind].model_fields
-                else p
-                for p in table.piece
-            )
-            table = table.model_copy(update={"piece": pieces})
-        modules.append(table)
-    return scenario.model_copy(update={"module": tuple(modules), "fix": ()})

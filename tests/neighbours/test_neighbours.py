@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
+import tomli_w
 
 from sim.neighbours.card import card
 from sim.neighbours.judge import Judged, judge
 from sim.neighbours.variants import NEIGHBOURHOODS, board_of, modules_of, variant
+from sim.pieces.described import to_data
+from sim.pieces.library import build
 from sim.scenario.fixes import FixTable
 from sim.scenario.problems import ScenarioError
 from sim.scenario.read import scenario_from_text
@@ -146,3 +151,27 @@ def test_the_card_tells_changes_undoing_places_and_tests() -> None:
 def test_a_crossover_in_a_ring_needs_its_cuts_anywhere() -> None:
     judged = judge(ringed_crossover(), "board", None)
     assert at(judged, "fed from the west only").settings == 2
+
+
+def test_a_learned_piece_is_judged_as_what_may_lie_there(tmp_path: Path) -> None:
+    fix = jumpers(*TWO, *FROGS)
+    free = between(gangs="per diagonal")
+    piece = build("scissors crossover", {
+        "gauge_mm": 9.0, "track_centres_mm": 33.0, "length_mm": 310.0,
+        "family": "powered frog", "gangs": "per diagonal",
+    })  # fmt: skip
+    path = tmp_path / "learned.toml"
+    path.write_text(tomli_w.dumps(to_data(piece)), encoding="utf-8")
+    judged = judge(free, "board", fix, (), (str(path),))
+    both = [v for v in judged.verdicts if v.neighbourhood == "fed from both sides"]
+    assert [(v.wiring, v.safe) for v in both] == [("as it is", False), ("learned.toml", True)]
+    named = judge(free, "board", None, (), (f"scissors={path}",))
+    assert {v.wiring for v in named.verdicts} == {"as it is", "learned.toml"}
+
+
+def test_a_wiring_that_is_none_is_told(tmp_path: Path) -> None:
+    path = tmp_path / "bad.toml"
+    path.write_text('sections = ["a"]\n', encoding="utf-8")
+    for files in ((str(path),), (f"nothing={path}",), (str(tmp_path / "missing.toml"),)):
+        with pytest.raises(ScenarioError):
+            judge(between(), "board", None, (), files)
