@@ -293,15 +293,18 @@ class _Nodal:
         greatest = float(np.abs(volts).max(initial=0.0))
         greatest += sum(abs(self.sources[k].volts) for k in self.on)
         behind = [self.sources[k] for k in self.on if self.sources[k].ohm > self.least]
-        most = sum(abs(s.volts) / s.ohm for s in behind) if not self.ideal else inf
-        most += sum(abs(d.amps) for d in self.drains)
+        moved = sum(abs(s.volts) / s.ohm for s in behind) + sum(
+            abs(d.amps) for d in self.drains
+        )
+        most = inf if self.ideal else moved
         least = np.full(self.nodes, inf)
         ends = [(r.a, r.b, r.ohm) for r in (self.resistances[k] for k in self.live)]
         ends += [(s.plus, s.minus, s.ohm) for s in behind]
         for a, b, ohm in ends:
             for node in (self.metal[a], self.metal[b]):
                 least[node] = min(least[node], ohm)
-        return np.asarray(np.minimum(1e-12 * greatest / least, 1e-9 * most))
+        rounding = np.minimum(1e-12 * greatest / least, 1e-9 * most)
+        return np.asarray(rounding + 1e-13 * moved)
 
     def _through_metal(self, branch_a: Vector, source_a: Vector) -> None:
         """Currents of branches that count as 0 ohm: as if each were worth the same."""

@@ -159,6 +159,8 @@ class Mover:
     def steer(self) -> None:
         """Choose acceleration and goal for the present state; schedule what comes next."""
         before = self.a, self.v
+        if self.v == 0.0 and self.push_until is None and self.power.tell_load():
+            self.power.assess()  # what it gets standing idle says nothing of starting
         if self.push_until is not None:
             self.steering.push()
         elif self.power.drives:

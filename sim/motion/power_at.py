@@ -76,8 +76,11 @@ class PowerAt:
             return False
         return self._world.throttles.asks(self.supplies, self._mover.want > 0.0)
 
-    def tell_load(self) -> None:
-        """Tell the supply what the motors do; what that changes is solved in its turn."""
+    def tell_load(self) -> bool:
+        """Tell the supply what the motors do; what that changes is solved in its turn.
+
+        True if it changes what the train itself gets.
+        """
         mover = self._mover
         doing = Doing.IDLE
         if mover.v > 0.0 or mover.a > 0.0:
@@ -85,7 +88,7 @@ class PowerAt:
         elif self.asked and not mover.held and not mover.gone:
             doing = Doing.STARTING
         if doing is self._doing and doing is not Doing.RUNNING:
-            return
+            return False
         self._doing = doing
         due = False
         for unit in mover.road.path.consist.units:
@@ -94,6 +97,7 @@ class PowerAt:
                 due |= self._world.supply.load(unit.number, doing, share)
         if due:
             self._world.request_solve()
+        return due
 
     def assess(self) -> None:
         """Read the supply anew and note dropouts that begin or end."""
