@@ -107,7 +107,7 @@ def _print_conflict(page: Page, found: Found, conflict: Conflict) -> None:
     if len(words) == 1:
         page.line(f"Not even {words[0]} can be had within these limits.", indent=1)
     else:
-        page.line(f"{joined(words)} cannot be had together.", indent=1)
+        page.line(f"{joined(words)} cannot be had together within these limits.", indent=1)
     for demand, size in conflict.without:
         page.line(
             f"Without '{demand_words(found, demand)}': {count(size, 'change')}.", indent=3
