@@ -223,4 +223,6 @@ def _write(
     # Below a train in the upper half of the ground, above one in the lower half.
     anchor = (at[0], at[1] + inward * gauge * 5.0)
     scene.line((at, anchor), Style("alarm", "solid", 0.0, 1.5), About("tie"))
-    scene.block(anchor, note.lines, About("cause", note.train), inward > 0.0, seen)
+    # Of a train that is out of sight only that it stands is said.
+    lines = note.lines if scene.sees(at) else note.lines[:1]
+    scene.block(anchor, lines, About("cause", note.train), inward > 0.0, seen)

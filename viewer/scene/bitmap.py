@@ -192,6 +192,10 @@ class BitmapScene:
             top = y + size * 0.4 + number * step
             self.surface.blit(written, (round(x + size * 0.5), round(top)))
 
+    def sees(self, at: Point) -> bool:
+        """See :class:`viewer.scene.scene.Scene`."""
+        return self.camera.sees(at)
+
     def shows(self, size_mm: float) -> bool:
         """Something of at least a pixel and a half."""
         return size_mm * self.camera.px_per_mm >= 1.5 * self.ratio

@@ -49,6 +49,11 @@ class Camera:
         )
         return self.x_mm - half_x, self.y_mm - half_y, self.x_mm + half_x, self.y_mm + half_y
 
+    def sees(self, at: Point) -> bool:
+        """Whether a place lies within the window."""
+        west, south, east, north = self.seen()
+        return west <= at[0] <= east and south <= at[1] <= north
+
     def moved_px(self, dx: float, dy: float) -> Camera:
         """The ground dragged by so many pixels."""
         return self.at(self.x_mm - dx / self.px_per_mm, self.y_mm + dy / self.px_per_mm)

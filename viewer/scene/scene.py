@@ -93,6 +93,9 @@ class Scene(Protocol):
         It is kept clear of other blocks and of the places in ``clear_of``.
         """
 
+    def sees(self, at: Point) -> bool:
+        """Whether a place is within what is shown."""
+
     def shows(self, size_mm: float) -> bool:
         """Whether something that large can be made out at this scale."""
 
@@ -139,6 +142,10 @@ class TextScene:
         """See :class:`Scene`."""
         text = " / ".join(written(line) for line in lines)
         self._write("block", about, BLOCK, text, [at])
+
+    def sees(self, at: Point) -> bool:
+        """Text sees everything."""
+        return True
 
     def shows(self, size_mm: float) -> bool:
         """Text shows everything."""

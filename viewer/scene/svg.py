@@ -159,6 +159,10 @@ class SvgScene:
                 escape(line, quote=False),
             )
 
+    def sees(self, at: Point) -> bool:
+        """See :class:`viewer.scene.scene.Scene`."""
+        return self.camera.sees(at)
+
     def shows(self, size_mm: float) -> bool:
         """Something of at least a pixel and a half."""
         return size_mm * self.camera.px_per_mm >= 1.5

@@ -1,0 +1,53 @@
+"""``gapwright view``: the window."""
+
+from __future__ import annotations
+
+import argparse
+
+from sim.command import frame, options
+from sim.command.errors import DONE, UsageError
+from viewer.command import common
+
+SCALES = (0.5, 4.0)
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments."""
+    options.add_scenario(parser)
+    parser.add_argument("--fix", metavar="NAME",
+                        help="show this fix below, as built above, on the same luck")  # fmt: skip
+    options.add_seed(parser)
+    common.add_ground(parser)
+    common.add_size(parser, "1280x720")
+    parser.add_argument("--scale", type=float, default=1.0, metavar="X",
+                        help="enlarge everything (default 1)")  # fmt: skip
+    parser.set_defaults(json=None)
+
+
+def run(given: argparse.Namespace) -> int:
+    """Open the window."""
+    if not SCALES[0] <= given.scale <= SCALES[1]:
+        raise UsageError(
+            f"--scale: expected {SCALES[0]:g} to {SCALES[1]:g}, got {given.scale:g}"
+        )
+    common.need_pygame()
+    scenario = frame.read(given)
+    fix = None if given.fix in (None, frame.AS_BUILT) else str(given.fix)
+    if fix is not None and fix not in scenario.fix_names:
+        known = ", ".join(repr(name) for name in scenario.fix_names) or "none"
+        raise UsageError(f"--fix: expected a fix of the scenario ({known}), got {fix!r}")
+    import pygame
+
+    from viewer.window.app import run_window
+    from viewer.window.desk import Desk
+    from viewer.window.runner import Runner
+
+    runner = Runner()
+    desk = Desk(given.scenario, scenario, fix, given.seed, runner)
+    try:
+        run_window(desk, common.look_of(given), given.size, given.scale)
+    except pygame.error as error:
+        raise UsageError(f"view: no window could be opened: {error}") from None
+    finally:
+        runner.close()
+    return DONE

@@ -1,0 +1,1 @@
+"""The window: a run played back, and a hand that tries things on it."""

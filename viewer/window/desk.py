@@ -1,0 +1,300 @@
+"""What the window works on, without any window: time, lanes, draft, what is in hand.
+
+Every gesture and key ends in one of the methods here.
+"""
+
+from __future__ import annotations
+
+from concurrent.futures import Future
+from typing import Protocol
+
+from sim.layout.assemble import assemble
+from sim.layout.traffic import Case
+from sim.pages.page import clock
+from sim.records.model import Record
+from sim.scenario.document import Scenario
+from viewer.state.moment import Moment
+from viewer.state.replay import TimeMark
+from viewer.window.draft import ContactFault, Draft, History, Jumper
+from viewer.window.lane import Lane, effect
+from viewer.window.save import NotSavedError, base_table, save_fix
+
+SPEEDS = (0.05, 0.1, 0.25, 0.5, 1.0, 2.0, 5.0, 10.0, 30.0, 60.0)
+#: Two marks nearer than this are one stop.
+SAME_TIME_S = 1e-6
+
+
+class Starts(Protocol):
+    """Whatever makes runs."""
+
+    def start(self, case: Case, seed: int) -> Future[Record]:
+        """Begin a run."""
+
+    def close(self) -> None:
+        """Let go."""
+
+
+class Desk:
+    """The state of a session with one scenario."""
+
+    def __init__(
+        self, path: str, scenario: Scenario, fix: str | None, seed: int, runner: Starts
+    ) -> None:
+        self.path, self.scenario, self.fix, self.seed = path, scenario, fix, seed
+        self.runner = runner
+        self.history = History()
+        self.built = assemble(scenario, None)
+        self.cured = assemble(scenario, fix) if fix is not None else self.built
+        self.lanes = self._lanes()
+        self.time_s, self.playing, self.speed = 0.0, False, 1.0
+        self.message = "Press H for help."
+        self.wire_from: str | None = None  #: the pad that a jumper has been begun at
+        self.stale = False  #: the draft has changed since the records were made
+        self._running: list[tuple[Lane, Case, Future[Record]]] = []
+        self.run_again()
+
+    # -- lanes and runs ---------------------------------------------------------
+
+    def _lanes(self) -> list[Lane]:
+        draft = self.history.now
+        name = self.scenario.title
+        first = Lane(self.built, f"{name}, as built", False)
+        after = "with your changes" if self.fix is None else f"with fix '{self.fix}'"
+        if self.fix is not None and draft.jumpers:
+            after += " and your changes"
+        lanes = [first]
+        if self.fix is not None or draft.jumpers:
+            lanes.append(Lane(self.cured, f"{name}, {after}", True))
+        else:
+            first.takes_jumpers = True
+        for lane in lanes:
+            lane.take(draft)
+        return lanes
+
+    def run_again(self) -> None:
+        """Make the runs anew with what the hand has changed; levers go back."""
+        self.history.now = self.history.now.without_levers()
+        self.lanes = self._lanes()
+        self.stale, self.wire_from = False, None
+        self._running = [
+            (lane, case, self.runner.start(case, self.seed))
+            for lane in self.lanes
+            for case in (lane.to_run(),)
+        ]
+        self.look_at_runs()
+
+    def look_at_runs(self) -> bool:
+        """Take over runs that have ended; True while some are under way."""
+        left = []
+        for lane, case, future in self._running:
+            if not future.done():
+                left.append((lane, case, future))
+                continue
+            error = future.exception()
+            if error is not None:
+                self.message = f"The run failed ({type(error).__name__}: {error})."[:200]
+            else:
+                lane.ran(future.result(), case)
+        self._running = left
+        return bool(left)
+
+    @property
+    def running(self) -> bool:
+        """Whether a run is under way."""
+        return bool(self._running)
+
+    @property
+    def duration_s(self) -> float:
+        """How long the run is."""
+        return self.built.conduct.duration_s
+
+    def marks(self, lane: int = 0) -> tuple[TimeMark, ...]:
+        """What the time line of a lane shows."""
+        replay = self.lanes[lane].replay
+        return replay.marks if replay is not None else ()
+
+    # -- time -------------------------------------------------------------------
+
+    def tick(self, seconds: float) -> None:
+        """Real time has passed."""
+        if self._running:
+            self.look_at_runs()
+        if not self.playing or self._running:
+            return
+        self.time_s += seconds * self.speed
+        if self.time_s >= self.duration_s:
+            self.time_s, self.playing = self.duration_s, False
+
+    def play(self) -> None:
+        """Play or pause; with a changed draft the runs are made first."""
+        if self.playing:
+            self.playing = False
+            return
+        if self.stale or self.history.now.levers:
+            self.run_again()
+            self.message = "The timetable runs again with your changes, on the same luck."
+        if self.time_s >= self.duration_s:
+            self.time_s = 0.0
+        self.playing = True
+
+    def change_speed(self, steps: int) -> None:
+        """Slower or faster."""
+        near = min(range(len(SPEEDS)), key=lambda k: abs(SPEEDS[k] - self.speed))
+        self.speed = SPEEDS[max(0, min(len(SPEEDS) - 1, near + steps))]
+
+    def go_to(self, time_s: float) -> None:
+        """Scrub."""
+        self.time_s = max(0.0, min(self.duration_s, time_s))
+
+    def step(self, forward: bool, kind: str | None = None) -> None:
+        """To the next or last mark, of one kind if it is given; pauses."""
+        self.playing = False
+        marks = sorted(
+            (
+                m
+                for k in range(len(self.lanes))
+                for m in self.marks(k)
+                if kind in (None, m.kind)
+            ),
+            key=lambda m: m.time_s,
+        )
+        if forward:
+            found = next((m for m in marks if m.time_s > self.time_s + SAME_TIME_S), None)
+        else:
+            earlier = [m for m in marks if m.time_s < self.time_s - SAME_TIME_S]
+            found = earlier[-1] if earlier else None
+        what = kind or "event"
+        if found is None:
+            self.message = f"No {what} {'after' if forward else 'before'} {clock(self.time_s)}."
+            return
+        self.time_s = found.time_s
+        self.message = f"{clock(found.time_s)}  {found.says}"
+
+    # -- the hand ---------------------------------------------------------------
+
+    @property
+    def hand_lane(self) -> Lane:
+        """The lane that jumpers are laid in: the last one."""
+        return self.lanes[-1]
+
+    def _do(self, draft: Draft, said: str) -> None:
+        """Make a change, and say what became of it."""
+        self.playing = False
+        before = self.hand_lane.at(self.time_s)
+        self.history.do(draft)
+        self._show(said, before)
+
+    def _show(self, said: str, before: Moment) -> None:
+        for lane in self.lanes:
+            lane.take(self.history.now)
+        now = self.history.now
+        self.stale = bool(now.contacts or now.jumpers) or self.stale
+        after = self.hand_lane.at(self.time_s)
+        self.message = f"{said}: {effect(before, after)}."
+
+    def throw(self, lever: int, alone: bool = False) -> None:
+        """Throw a lever to its next position, with its gang or alone."""
+        layout = self.built.layout
+        now = self.hand_lane.at(self.time_s).positions
+        described = layout.levers[lever]
+        goal = (max(0, now[lever]) + 1) % len(described.positions)
+        word = described.positions[goal]
+        draft = self.history.now
+        # From now on all levers are in the hand: they stay where they are seen.
+        for k, position in enumerate(now):
+            if k not in draft.levers:
+                draft = draft.with_lever(k, max(0, position))
+        gang = [lever]
+        if not alone:
+            gang = next((list(c.levers) for c in layout.controls if lever in c.levers), gang)
+        for member in gang:
+            words = layout.levers[member].positions
+            if word in words:
+                draft = draft.with_lever(member, words.index(word))
+        names = described.id if len(gang) == 1 else f"{described.id} and its gang"
+        self._do(draft, f"{names} to {word}")
+
+    def fault(self, contact: int) -> None:
+        """A contact from good to open, to tired, to good again."""
+        now = self.history.now.contacts.get(contact)
+        then: ContactFault | None = {None: "open", "open": "tired", "tired": None}[now]
+        name = self.built.layout.elements[contact].id
+        said = {"open": "stays open", "tired": "is tired", None: "is good"}[then]
+        self._do(self.history.now.with_contact(contact, then), f"contact {name} {said}")
+
+    def touch_pad(self, pad: str) -> None:
+        """Begin a jumper at a pad, or end it there."""
+        if self.wire_from is None:
+            self.wire_from = pad
+            self.message = f"A jumper from {pad}: now the other pad (Esc leaves it)."
+            return
+        start, self.wire_from = self.wire_from, None
+        if start == pad:
+            self.message = "Both ends on one pad: nothing laid."
+            return
+        self.lay(start, pad)
+
+    def lay(self, start: str, to: str) -> None:
+        """Lay a jumper between two pads."""
+        nodes = dict(self.hand_lane.built.layout.pads)
+        self.wire_from = None
+        jumper = Jumper(start, to, nodes[start], nodes[to])
+        self._do(self.history.now.with_jumper(jumper), f"jumper {start} to {to}")
+
+    def take_off(self, element: int) -> None:
+        """Take a jumper off that the hand has laid."""
+        number = element - len(self.hand_lane.built.layout.elements)
+        jumpers = self.history.now.jumpers
+        if not 0 <= number < len(jumpers):
+            self.message = "Only jumpers laid here can be taken off here."
+            return
+        self._do(self.history.now.without_jumper(number), "jumper taken off")
+
+    def undo(self) -> None:
+        """Undo the last change by hand."""
+        before = self.hand_lane.at(self.time_s)
+        if self.history.undo():
+            self._show("undone", before)
+        else:
+            self.message = "Nothing to undo."
+
+    def redo(self) -> None:
+        """Do again what was undone."""
+        before = self.hand_lane.at(self.time_s)
+        if self.history.redo():
+            self._show("done again", before)
+        else:
+            self.message = "Nothing to do again."
+
+    def let_go(self) -> None:
+        """Leave a jumper that has been begun; else give the levers back to the timetable."""
+        if self.wire_from is not None:
+            self.wire_from = None
+            self.message = "Jumper left."
+        elif self.history.now.levers:
+            self._do(self.history.now.without_levers(), "levers given back to the timetable")
+
+    def can_save(self) -> bool:
+        """Whether there is anything that a fix could hold."""
+        if self.history.now.jumpers:
+            return True
+        self.message = "There is no jumper to save: lay one from pad to pad first."
+        return False
+
+    def save(self, name: str) -> bool:
+        """Save the jumpers (with the fix they were added to) as a new fix in the file."""
+        name = name.strip()
+        if name in self.scenario.fix_names or not name:
+            self.message = f"Another name is needed: {name!r} is taken or empty."
+            return False
+        try:
+            base = base_table(self.scenario, self.fix)
+            save_fix(self.path, name, self.history.now.jumpers, base)
+        except NotSavedError as error:
+            self.message = f"Not saved: {error}"[:220]
+            return False
+        from sim.scenario.read import read_scenario
+
+        self.scenario = read_scenario(self.path)
+        self.message = f"Saved as fix '{name}' at the end of the scenario file."
+        return True
