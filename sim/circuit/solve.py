@@ -280,31 +280,25 @@ class _Nodal:
         np.add.at(net, self.metal, over)
         np.add.at(total, self.metal, amount)
         # Differences of nearly equal volts leave this much in a branch's current at best.
-        noise = self._noise(volts)
+        noise = self._noise(volts, total)
         return bool((np.abs(net) <= ACCURACY * total + noise).all())
 
-    def _noise(self, volts: Vector) -> Vector:
-        """Amps of rounding accepted at each node.
+    def _noise(self, volts: Vector, amount: Vector) -> float:
+        """Amps of rounding accepted at a node.
 
-        A millionth of a millionth of the volts there are, through the least
-        resistance at the node; but no more than a thousandth of a millionth of what
-        supplies and loads could move.
+        Some ulps of the volts there are, through all conductances, as every node's
+        rounding has to go somewhere; but no more than a hundredth of a millionth of
+        what supplies and loads could move.
         """
         greatest = float(np.abs(volts).max(initial=0.0))
         greatest += sum(abs(self.sources[k].volts) for k in self.on)
         behind = [self.sources[k] for k in self.on if self.sources[k].ohm > self.least]
-        moved = sum(abs(s.volts) / s.ohm for s in behind) + sum(
-            abs(d.amps) for d in self.drains
-        )
-        most = inf if self.ideal else moved
-        least = np.full(self.nodes, inf)
-        ends = [(r.a, r.b, r.ohm) for r in (self.resistances[k] for k in self.live)]
-        ends += [(s.plus, s.minus, s.ohm) for s in behind]
-        for a, b, ohm in ends:
-            for node in (self.metal[a], self.metal[b]):
-                least[node] = min(least[node], ohm)
-        rounding = np.minimum(1e-12 * greatest / least, 1e-9 * most)
-        return np.asarray(rounding + 1e-13 * moved)
+        moved = sum(abs(s.volts) / s.ohm for s in behind)
+        moved += sum(abs(d.amps) for d in self.drains)
+        siemens = sum(1.0 / self.resistances[k].ohm for k in self.live)
+        siemens += sum(1.0 / s.ohm for s in behind)
+        most = moved + (float(amount.max(initial=0.0)) if self.ideal else 0.0)
+        return min(1e-14 * greatest * siemens, 1e-8 * most) + 1e-13 * moved
 
     def _through_metal(self, branch_a: Vector, source_a: Vector) -> None:
         """Currents of branches that count as 0 ohm: as if each were worth the same."""

@@ -59,7 +59,8 @@ class Breakers:
                 if not m.gone and s in m.power.supplies and m.power.asked
             )
             name = world.layout.supplies[s].name
-            amps = world.supply.amps(s)
+            solved = world.supply.amps(s)
+            amps = None if solved is None else abs(solved)
             world.ledger.trips.append(Trip(seconds(world.now), name, amps, cause, halted))
         state.on, state.shorted, state.same = False, False, True
         world.supply.switch(s, False)

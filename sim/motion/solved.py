@@ -341,9 +341,9 @@ class SolvedSupply(TracedSupply):
         doing, share = self._doing[unit]
         if not motors or doing is Doing.IDLE:
             return NO_LOAD
-        supplies = self._layout.supplies
-        steps = self._readings[unit].steps
-        if steps and all(supplies[s].kind == "digital" for s, _ in steps):
+        reading = self._readings[unit]
+        fed = [s for s, _ in reading.steps] or [p // 2 for p in reading.poles if p is not None]
+        if fed and all(self._layout.supplies[s].kind == "digital" for s in fed):
             return digital_load(motors, doing, share)
         return dc_load(motors, doing)
 

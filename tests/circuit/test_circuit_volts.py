@@ -1,0 +1,152 @@
+"""Reports of volts and coin tests, against hand-made numbers."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from sim.circuit.drop import FarEnd, VoltsReport, volts_report
+from sim.command.main import main
+from sim.layout.wire import wire_ohm
+from tests.motion.plans import Plan
+
+LOOPS = Path(__file__).parents[1] / "command" / "loops.toml"
+
+
+def one_metre(**supply: object) -> Plan:
+    """One rail pair of 1 m, fed in its middle through 2 m of AWG 20."""
+    plan = Plan()
+    plan.add("[[supply]]", name="cab", voltage_v=12.0, **supply)
+    plan.piece("a", "straight", length_mm=1000.0)
+    return plan.add("[[feeder]]", name="f", supply="cab", plus="a/P/north", minus="a/P/south",
+                    wire="AWG 20", length="2 m")  # fmt: skip
+
+
+def report(plan: Plan, fix: str | None = None) -> VoltsReport:
+    return volts_report(plan.case(fix=fix))
+
+
+def far_end(plan: Plan, fix: str | None = None) -> FarEnd:
+    (setting,) = report(plan, fix).settings
+    (end,) = setting.modules
+    return end
+
+
+def test_loop_resistance_by_hand() -> None:
+    """AWG 20: 33.31 ohm/km (NBS Handbook 100); rail 57 mΩ/m (common practice)."""
+    end = far_end(one_metre(kind="dc", internal_ohm=0.5))
+    # The last cell's middle is 50 mm from the end: 450 mm from the feeder.
+    ohm = 0.5 + 2 * 2.0 * 0.03331 + 2 * 0.45 * 0.057
+    assert end.loop_ohm == pytest.approx(ohm, rel=1e-3)
+    assert end.short_a == pytest.approx(12.0 / ohm, rel=1e-3)
+
+
+@pytest.mark.parametrize(("ohm", "trips"), [(2.3, True), (2.5, False)])
+def test_coin_test_limit(ohm: float, trips: bool) -> None:
+    """12 V and 5 A: the loop must stay below 2.4 ohm (common practice; computed)."""
+    wires = 2 * wire_ohm("awg", 20, 2000.0) + 2 * 0.45 * 0.057
+    end = far_end(one_metre(kind="digital", internal_ohm=ohm - wires, trip_a=5.0))
+    assert end.loop_ohm == pytest.approx(ohm, abs=1e-3)
+    assert (end.trips == ("cab",)) is trips
+    assert (end.weak == ("cab",)) is not trips
+
+
+def test_the_drop_under_one_starting_train() -> None:
+    """3 V and 0.4 A are 7.5 ohm; the rest is a divider (by hand)."""
+    plan = one_metre(kind="dc", internal_ohm=0.5)
+    (setting,) = report(plan).settings
+    worst = setting.weakest
+    assert worst is not None
+    ohm = setting.modules[0].loop_ohm
+    assert worst.volts == pytest.approx(12.0 * 7.5 / (7.5 + ohm), abs=2e-3)
+    assert worst.drop == pytest.approx(ohm / (7.5 + ohm), abs=2e-4)
+
+
+def test_losses_add_up_to_what_is_lost() -> None:
+    (setting,) = report(one_metre(kind="dc", internal_ohm=0.5)).settings
+    worst = setting.weakest
+    assert worst is not None
+    assert sum(v for _, v in setting.kinds) == pytest.approx(
+        worst.open_v - worst.volts, abs=0.02
+    )
+    kinds = dict(setting.kinds)
+    amps = worst.volts / 7.5
+    assert kinds["supply"] == pytest.approx(0.5 * amps, abs=2e-3)
+    assert kinds["feeder"] == pytest.approx(2 * 2.0 * 0.03331 * amps, abs=2e-3)
+
+
+@pytest.mark.parametrize(("least", "found"), [(8.5, True), (7.0, False)])
+def test_a_station_at_its_least_still_gives_a_decoder_its_least(
+    least: float, found: bool
+) -> None:
+    """NMRA S-9.1 (2020), table 3: 8.5 V at the station, 7 V at the decoder."""
+    plan = one_metre(kind="digital")
+    plan.parts[0] = plan.parts[0].replace("12.0", str(least))
+    (setting,) = report(plan).settings
+    assert setting.weakest is not None
+    assert (setting.weakest.volts >= 7.0) is found
+
+
+def test_twelve_volts_at_the_railhead() -> None:
+    """NMRA S-9: at least 12 V at the railhead at full throttle and greatest load."""
+    plan = one_metre(kind="dc", internal_ohm=0.5)
+    plan.parts[0] = plan.parts[0].replace("12.0", "14.0")
+    (setting,) = report(plan).settings
+    assert setting.weakest is not None
+    assert setting.weakest.volts > 12.0
+    (twelve,) = report(one_metre(kind="dc", internal_ohm=0.5)).settings
+    assert twelve.weakest is not None
+    assert twelve.weakest.volts < 12.0
+
+
+def long_line() -> Plan:
+    """Five modules on a bus, fed at the first; three fixes for it."""
+    plan = Plan().supply(kind="digital", voltage_v=14.0, trip_a=5.0)
+    plan.add("[[bus]]", name="bus", supply="cab", wire="AWG 20", length="3 m")
+    for n in range(5):
+        plan.straight(f"m{n}", 1200.0)
+    plan.add("[[feeder]]", name="f0", bus="bus", plus="m0/P/north", minus="m0/P/south")
+    plan.add("[[joiner]]", at="m2/P/east", resistance_ohm=0.1)
+    plan.add("[[fix]]", name="more feeders")
+    plan.add("[[fix.feeder]]", name="f4", bus="bus", plus="m4/P/north", minus="m4/P/south")
+    return plan.add("[[fix]]", name="solder", solder=["m2/P/joiner-east-*"])
+
+
+def test_fixes_are_weighed_by_volts() -> None:
+    plan = long_line()
+    built, fed, soldered = (report(plan, fix) for fix in (None, "more feeders", "solder"))
+    worst = [r.settings[0].weakest for r in (built, fed, soldered)]
+    assert all(w is not None for w in worst)
+    volts = [w.volts for w in worst if w is not None]
+    assert volts[0] < volts[2] < volts[1]
+    assert any(what.startswith("m2/P/joiner-east") for what, _ in built.settings[0].costs)
+    thick = long_line()
+    thick.parts = [p.replace("AWG 20", "AWG 12") for p in thick.parts]
+    better = report(thick).settings[0].weakest
+    assert better is not None
+    assert better.volts > volts[0]
+
+
+def test_a_layout_without_any_supply() -> None:
+    found = report(Plan().straight("a", 500.0))
+    assert found.settings[0].weakest is None
+    assert found.settings[0].modules == ()
+
+
+def test_the_command_and_its_document(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["volts", str(LOOPS), "--json", "-"]) == 0
+    document = json.loads(capsys.readouterr().out)
+    assert document["format_version"] == 1
+    assert document["fix"] is None
+    assert {"levers", "weakest", "sections", "modules", "costs"} <= set(document["settings"][0])
+    again = main(["volts", str(LOOPS), "--json", "-"])
+    assert again == 0
+    assert json.loads(capsys.readouterr().out) == document
+    assert main(["volts", str(LOOPS), "--fix", "two jumpers"]) == 0
+    page = capsys.readouterr().out
+    assert "Weakest of all" in page
+    assert "57" in page  # the rail's own assumption is told
+    assert main(["volts", str(LOOPS), "--fix", "nothing"]) == 2
+    assert main(["volts", "no such file"]) == 1
