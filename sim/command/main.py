@@ -112,7 +112,7 @@ def _unusable(error: Exception) -> int:
     from sim.scenario.problems import ScenarioError
 
     if isinstance(error, ScenarioError):
-        _say("the scenario cannot be used:", UNUSABLE_INPUT)
+        _say(f"the {error.file} cannot be used:", UNUSABLE_INPUT)
         for problem in error.problems:
             print(f"  {_one_line(str(problem))}", file=sys.stderr)
         return UNUSABLE_INPUT

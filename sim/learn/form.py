@@ -14,11 +14,12 @@ from pydantic import Field, ValidationError
 from sim.learn.own import OwnEnd, OwnLever, OwnRoute, template_of
 from sim.learn.subject import Subject, make_subject, subject_of_kind
 from sim.pieces.errors import PieceError
+from sim.readings.file import readings_data
 from sim.readings.model import METER_WORDS, Positions, Probe, Reading, meter_outcomes
 from sim.scenario.explain import problems_of
 from sim.scenario.fields import Model
-from sim.scenario.load import frozen, load_text, parse_toml
-from sim.scenario.problems import Problem, ScenarioError, shown
+from sim.scenario.load import frozen
+from sim.scenario.problems import Problem, ReadingsError, shown
 
 OWN_KIND = "own piece"
 BENCH = "bench"
@@ -71,12 +72,12 @@ class Form:
 
 
 def load_form(path: str | Path) -> tuple[FormFile, Form]:
-    """Read a form; raises :class:`ScenarioError` with everything that is wrong."""
-    raw = parse_toml(load_text(Path(path)))
+    """Read a form; raises :class:`ReadingsError` with everything that is wrong."""
+    raw = readings_data(path)
     try:
         file = FormFile.model_validate(frozen(raw))
     except ValidationError as error:
-        raise ScenarioError(p for _, p in problems_of(error, raw, FormFile)) from None
+        raise ReadingsError(p for _, p in problems_of(error, raw, FormFile)) from None
     return file, form_of(file)
 
 
@@ -88,7 +89,7 @@ def form_of(file: FormFile) -> Form:
     for number, table in enumerate(file.setting):
         maker.setting(number, table)
     if maker.problems:
-        raise ScenarioError(maker.problems)
+        raise ReadingsError(maker.problems)
     return Form(subject, tuple(n - 1 for n in file.plastic), tuple(maker.readings))
 
 
@@ -101,7 +102,7 @@ def subject_of(file: FormFile) -> Subject:
             )
         return subject_of_kind(file.kind, file.params)
     except PieceError as error:
-        raise ScenarioError(
+        raise ReadingsError(
             Problem(field or "kind", expected, found)
             for field, expected, found in error.problems
         ) from None

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
+from itertools import pairwise
 from typing import Any
 
 import tomli_w
@@ -11,7 +12,7 @@ import tomli_w
 from sim.learn.infer import Clause, Learned
 from sim.learn.subject import Subject, Variant
 from sim.pieces.described import to_data
-from sim.pieces.model import Contact, Gap, Piece, Section, Span
+from sim.pieces.model import Contact, Gap, Piece, Route, Section, Span
 from sim.scenario.problems import Problem, ScenarioError
 
 LEARNED = "learned"
@@ -99,7 +100,7 @@ def _spans(spans: Sequence[Span], name_of: dict[str, str | None]) -> Iterator[Sp
 
 
 def _gaps(
-    template: Piece, routes: Iterable[Any], name_of: dict[str, str | None]
+    template: Piece, routes: Iterable[Route], name_of: dict[str, str | None]
 ) -> Iterator[Gap]:
     """Where two sections meet along a rail, and where the template has a gap."""
     pairs: dict[tuple[str, str], None] = {}
@@ -108,7 +109,12 @@ def _gaps(
         if a is not None and b is not None and a != b:
             pairs[min(a, b), max(a, b)] = None
     for route in routes:
-        for before, after in zip(route.spans, route.spans[1:], strict=False):
+        tips = {
+            points.tip_mm for points in route.points
+        }  # there a blade lies on its stock rail
+        for before, after in pairwise(route.spans):
+            if before.to_mm in tips:
+                continue
             for a, b in ((before.left, after.left), (before.right, after.right)):
                 if a is not None and b is not None and a != b:
                     pairs[min(a, b), max(a, b)] = None

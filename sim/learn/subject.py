@@ -149,11 +149,11 @@ def _places(template: Piece) -> Iterator[LearnPlace]:
             yield LearnPlace(number, f"{end.name}/{side}", section)
     for route in template.routes:
         for span in route.spans:
-            for section in (span.left, span.right):
-                if section is not None and section not in seen:
-                    seen.add(section)
+            for name in (span.left, span.right):
+                if name is not None and name not in seen:
+                    seen.add(name)
                     number += 1
-                    yield LearnPlace(number, section, section)
+                    yield LearnPlace(number, name, name)
 
 
 def sections_at(subject: Subject, piece: Piece) -> list[str | None]:

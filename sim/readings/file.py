@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, Literal
 
@@ -24,9 +25,10 @@ from sim.readings.words import reading_words
 from sim.scenario.explain import problems_of
 from sim.scenario.fields import Model, Name, Probability, Ref
 from sim.scenario.load import frozen, load_text, parse_toml
-from sim.scenario.problems import Problem, ScenarioError, nearest, shown
+from sim.scenario.problems import Problem, ReadingsError, ScenarioError, nearest, shown
 
 UM_PER_MM = 1000
+_FILE = {"a scenario file": "a file of readings"}
 
 
 class ReadingTable(Model):
@@ -77,9 +79,17 @@ class ReadingsFile(Model):
 
 
 def load_readings(path: str | Path) -> ReadingsFile:
-    """Read a file; raises :class:`ScenarioError` with everything that is wrong."""
-    raw = parse_toml(load_text(Path(path)))
-    return readings_from(raw)
+    """Read a file; raises :class:`ReadingsError` with everything that is wrong."""
+    return readings_from(readings_data(path))
+
+
+def readings_data(path: str | Path) -> dict[str, Any]:
+    """The plain data of a TOML file; raises :class:`ReadingsError`."""
+    try:
+        return parse_toml(load_text(Path(path)))
+    except ScenarioError as error:
+        found = [replace(p, expected=_FILE.get(p.expected, p.expected)) for p in error.problems]
+        raise ReadingsError(found) from None
 
 
 def readings_from(raw: dict[str, Any]) -> ReadingsFile:
@@ -87,11 +97,11 @@ def readings_from(raw: dict[str, Any]) -> ReadingsFile:
     try:
         return ReadingsFile.model_validate(frozen(raw))
     except ValidationError as error:
-        raise ScenarioError(p for _, p in problems_of(error, raw, ReadingsFile)) from None
+        raise ReadingsError(p for _, p in problems_of(error, raw, ReadingsFile)) from None
 
 
 def readings_on(layout: Layout, file: ReadingsFile, kinds: Sequence[str] = ()) -> list[Reading]:
-    """What the file means on ``layout``; raises :class:`ScenarioError`.
+    """What the file means on ``layout``; raises :class:`ReadingsError`.
 
     ``kinds`` are the kinds of fault that odds can be given of, besides parts.
     """
@@ -100,7 +110,7 @@ def readings_on(layout: Layout, file: ReadingsFile, kinds: Sequence[str] = ()) -
     found += [maker.train(k, table) for k, table in enumerate(file.train)]
     maker.odds(file.odds, kinds)
     if maker.problems:
-        raise ScenarioError(maker.problems)
+        raise ReadingsError(maker.problems)
     return [
         Reading(n, probe, said, allows, reading_words(layout, probe, said))
         for n, (probe, said, allows) in enumerate((f for f in found if f is not None), 1)

@@ -34,11 +34,22 @@ class Problem:
 
 
 class ScenarioError(Exception):
-    """A scenario cannot be used. ``problems`` lists everything that was found."""
+    """A scenario cannot be used. ``problems`` lists everything that was found.
+
+    ``file`` is what the file is called that they are in.
+    """
+
+    file = "scenario"
 
     def __init__(self, problems: Iterable[Problem]) -> None:
         self.problems: tuple[Problem, ...] = tuple(problems)
         super().__init__("\n".join(str(problem) for problem in self.problems))
+
+
+class ReadingsError(ScenarioError):
+    """The same of a file of readings."""
+
+    file = "file of readings"
 
 
 def fix_prefix(name: str) -> str:
