@@ -37,6 +37,8 @@ PLACES_AT_MOST = 40
 PIECES_AT_MOST = 6
 #: How likely it is that a reading is wrong (our starting value, no source).
 WRONG_READING = 0.02
+#: Explanations of more faults than need be are pursued down to this share in all.
+SURE = 0.05
 #: Explanations, and ways to contradict, that are told.
 TOLD = 20
 
@@ -90,9 +92,15 @@ class Findings:
     looked_at: int
 
     @property
+    def simplest(self) -> tuple[Explanation, ...]:
+        """Explanations of the fewest faults, and that nothing is wrong if that explains all."""
+        fewest = min((len(e.faults) for e in self.explanations if e.faults), default=0)
+        return tuple(e for e in self.explanations if len(e.faults) <= fewest)
+
+    @property
     def groups(self) -> int:
-        """How many groups of explanations could still be told apart."""
-        return len({e.group for e in self.explanations})
+        """How many groups of the simplest explanations could still be told apart."""
+        return len({e.group for e in self.simplest})
 
 
 @dataclass(slots=True)
@@ -140,7 +148,11 @@ class Locator:
         best: dict[Reach, Suggestion] = {}
         groups = list(range(len(sets)))
         if suggest and len(sets) > 1:
-            best, groups = self._next(sets, weights, readings)
+            best, groups = self._next(sets, self._weighed(sets, weights), readings)
+            if not best:
+                best, groups = self._next(sets, weights, readings)
+                # Where the fewest faults are all but certain, nothing more is asked.
+                best = best if _unsure(sets, weights) else {}
         total = sum(weights) or 1.0
         told = tuple(
             Explanation(tuple(self.faults[f] for f in s), w / total, g)
@@ -262,6 +274,12 @@ class Locator:
             for numbers, (weight, chosen) in ways[:TOLD]
         )
 
+    @staticmethod
+    def _weighed(sets: list[FaultSet], weights: list[float]) -> list[float]:
+        """Weights with which to choose: first the fewest faults are told apart."""
+        fewest = _fewest(sets)
+        return [w if len(s) <= fewest else 0.0 for s, w in zip(sets, weights, strict=True)]
+
     # -- what to read next --------------------------------------------------------
 
     def _next(
@@ -337,6 +355,18 @@ class Locator:
     def skip(self, ask: Ask) -> None:
         """Never suggest this reading again."""
         self.skipped.add(_key(ask.probe))
+
+
+def _fewest(sets: Sequence[FaultSet]) -> int:
+    """Faults in the smallest set that has any."""
+    return min((len(s) for s in sets if s), default=0)
+
+
+def _unsure(sets: list[FaultSet], weights: list[float]) -> bool:
+    """Whether sets of more than the fewest faults are together likely enough to matter."""
+    fewest = _fewest(sets)
+    larger = sum(w for s, w in zip(sets, weights, strict=True) if len(s) > fewest)
+    return larger > SURE * sum(weights)
 
 
 def _nodes(probe: Probe) -> list[int]:

@@ -104,7 +104,7 @@ def _retake(retake: Retake) -> str:
 
 def _print_next(page: Page, layout: Layout, found: Findings) -> None:
     if found.easy is None and found.opened is None:
-        _print_end(page, found.explanations)
+        _print_end(page, found)
         return
     page.heading("The next reading that tells most")
     for suggestion in (found.easy, found.opened):
@@ -121,13 +121,17 @@ def _words(explanation: Explanation) -> str:
     return joined([f.words for f in explanation.faults]) or "nothing is wrong"
 
 
-def _print_end(page: Page, explanations: tuple[Explanation, ...]) -> None:
-    if len(explanations) == 1 and explanations[0].faults:
+def _print_end(page: Page, found: Findings) -> None:
+    left = [e for e in found.simplest if e.faults]
+    if len(left) == 1 and not found.sound:
         page.heading("One explanation is left")
-        page.line(_words(explanations[0]), indent=1)
+        page.line(_words(left[0]), indent=1)
+        if len(found.explanations) > 1:
+            page.line("The others need more faults at once.", indent=1)
         page.line("Mend it and read again: it may have hidden another fault.", indent=1)
-    elif len(explanations) > 1:
-        page.heading("No reading can tell these apart")
+    elif left:
+        page.heading("No reading that may be suggested can tell these apart")
+        page.items(_words(e) for e in left[:TOLD])
         page.line("Mend or replace the most likely one first, and read again.", indent=1)
 
 
