@@ -153,9 +153,9 @@ class Steering:
         """The motor drives: go for the speed it is given, or stop where it must."""
         mover = self._mover
         room = self.limit_um - mover.s
-        goal = mover.power.goal_um_s
+        goal, rate = mover.power.goal_um_s, self.rate
         if self._leader is not None and self._must_follow(self._leader):
-            goal = min(goal, self._leader.speed_now())
+            goal, rate = self._keep_pace(self._leader, goal)
             self._following = True
         if mover.v == 0.0 and room < NO_ROOM_UM:
             goal = 0.0
@@ -168,7 +168,7 @@ class Steering:
             return
         self.goal = goal
         if mover.v < goal:
-            mover.a = self.rate
+            mover.a = rate
         elif mover.v > goal:
             mover.a = -self.brake
         else:
@@ -187,6 +187,17 @@ class Steering:
         if rate == inf:
             mover.v = 0.0
         mover.a = -rate if mover.v > 0.0 else 0.0
+
+    def _keep_pace(self, leader: Mover, goal: float) -> tuple[float, float]:
+        """Goal and acceleration behind one that goes the same way.
+
+        Behind one that gathers speed the train gathers speed with it: to run after
+        the speed that it has at each instant would take an event every microsecond.
+        """
+        speed = leader.speed_now()
+        if leader.a > 0.0 and self._mover.v <= speed:
+            return min(goal, leader.steering.goal), min(self.rate, leader.a)
+        return min(goal, speed), self.rate
 
     def _must_follow(self, leader: Mover) -> bool:
         return self._following or self._slack(leader) <= CLOSE_UM
