@@ -30,6 +30,7 @@ ORDER = (
     "odds",
     "readings",
     "diagnose",
+    "learn",
     "handwork",
     "seek",
     "neighbours",
