@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from sim.motion.path import Mark
 from sim.motion.tracks import Segment
 
 if TYPE_CHECKING:
@@ -18,6 +19,10 @@ if TYPE_CHECKING:
 
 #: Where a train waits before a piece that it may not enter (µm before its end).
 WAIT_BEFORE_UM = 10_000
+
+
+#: Where it waits before blades, when it is nearer than that already (µm before them).
+SHORT_OF_UM = 1_000
 
 
 @dataclass(slots=True)
@@ -159,12 +164,29 @@ class Claims:
             if inside or self._first(piece, other, mover):
                 return self._at_entry(mover, segment, other)
             return None
-        if same and inside:
+        if not inside:
+            return None
+        if (short := self._before_points(mover, segment)) is not None:
+            # Levers have moved before it: it stops short of the blades, if it can.
+            return Wall(short, other, False)
+        if same:
             # Head on within one piece: each may use half of what lies between.
             between = (their.end_um - place) - (mover.s - segment.begin_um)
             room = between / 2 - mover.steering.headway_um
             return Wall(room, other, False) if between > 0 else None
         return None
+
+    def _before_points(self, mover: Mover, segment: Segment) -> float | None:
+        """Room to the first facing blades that are still ahead on ``segment``."""
+        tracks, path = self._world.tracks, mover.road.path
+        tips = [
+            tracks.blades(segment, number)[0]
+            for number in range(len(self._world.layout.routes[segment.route].points))
+            if tracks.is_facing(segment, number) and path.is_ahead(Mark.POINTS, segment, number)
+        ]
+        if not tips:
+            return None
+        return min(tips) + path.consist.first_wheel_um - SHORT_OF_UM - mover.s
 
     def _inside(self, mover: Mover, segment: Segment) -> bool:
         """Whether any part of the train is on that segment of its path."""

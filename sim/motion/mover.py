@@ -24,6 +24,11 @@ if TYPE_CHECKING:
 #: Replans of one train at one instant.  Trains in a ring look at each other; what
 #: the last of them found is what the first saw, so a few rounds settle it.
 REPLANS_AT_ONE_INSTANT = 50
+#: How long a driver takes to see that the train ahead has changed its speed (µs).
+#: Without it trains in a ring would match each other's speeds for ever.
+REACTION_US = 50_000
+#: A change of speed that is no reason to brake at once (µm/s).
+TRIFLE_UM_S = 1_000.0
 
 
 class Mover:
@@ -37,9 +42,11 @@ class Mover:
         "_arriving",
         "_band_um",
         "_coming",
+        "_react_due",
         "_replan_due",
         "_replans",
         "_reroute",
+        "_shown",
         "_token",
         "_world",
         "a",
@@ -75,8 +82,9 @@ class Mover:
         self._coming = Coming(0.0, Next.PLACE, 0.0, 0.0)
         self._arriving = False
         self._reroute: dict[int, None] = {}
-        self._replan_due = False
+        self._replan_due = self._react_due = False
         self._replans = (0, 0)
+        self._shown = (0.0, 0.0)  #: acceleration and speed that followers know of
         self.steering = Steering(world, self)
         self.road = Road(world, self, consist)
         self.power = PowerAt(world, self)
@@ -136,6 +144,16 @@ class Mover:
             self._replan_due = True
             self._world.at(0, Turn.MOTION, self._replan_in_turn, None)
 
+    def react(self) -> None:
+        """The train ahead goes on otherwise, but not to a stand: see to it, in a moment."""
+        if not self._react_due and not self.gone:
+            self._react_due = True
+            self._world.at(REACTION_US, Turn.MOTION, self._reacted, None)
+
+    def _reacted(self, _: None) -> None:
+        self._react_due = False
+        self.replan()
+
     def _replan_in_turn(self, _: None) -> None:
         self._replan_due = False
         now = self._world.now
@@ -158,7 +176,6 @@ class Mover:
 
     def steer(self) -> None:
         """Choose acceleration and goal for the present state; schedule what comes next."""
-        before = self.a, self.v
         if self.v == 0.0 and self.push_until is None and self.power.tell_load():
             self.power.assess()  # what it gets standing idle says nothing of starting
         if self.push_until is not None:
@@ -169,9 +186,16 @@ class Mover:
             self.steering.roll()
         self._schedule()
         self.power.tell_load()
-        if (self.a, self.v) != before:
+        if (self.a, self.v) != self._shown:
+            self._shown = self.a, self.v
+            urgent = self.v == 0.0 or (
+                self.a < 0.0 and self.steering.goal < self.v - TRIFLE_UM_S
+            )
             for follower in self.steering.followers:
-                follower.request_replan()
+                if urgent:
+                    follower.request_replan()
+                else:
+                    follower.react()
         self._note()
 
     def extend_and_replan(self) -> None:

@@ -79,8 +79,9 @@ class Plan:
         self.add("[[module]]", name=name, ends=ends)
         return self.add("[[module.piece]]", name="P", kind=kind, **keys)
 
-    def turnout(self, name: str, leg: str = "through", trailing: bool = False, **keys: object
-                ) -> Plan:  # fmt: skip
+    def turnout(
+        self, name: str, leg: str = "through", trailing: bool = False, **keys: object
+    ) -> Plan:
         """A turnout with one leg on the line, the other open; points west unless trailing."""
         ends = {"west": ["P/points"], "east": [f"P/{leg}"]}
         self.piece(name, "turnout", ends=ends, **keys)
@@ -114,8 +115,14 @@ class Plan:
             cuts += [(a, b) for a, b in itertools.pairwise(metal) if a != b]
         gaps = [{"name": f"gap {a} {b}", "a": a, "b": b} for a, b in dict.fromkeys(cuts)]
         route = {"from": "west", "to": "east", "spans": laid}
-        return self.add("[[piece]]", kind=kind, sections=list(sections), ends=ends, gaps=gaps,
-                        routes=[route])  # fmt: skip
+        return self.add(
+            "[[piece]]",
+            kind=kind,
+            sections=list(sections),
+            ends=ends,
+            gaps=gaps,
+            routes=[route],
+        )
 
     def train(
         self,
@@ -130,11 +137,21 @@ class Plan:
         **keys: object,
     ) -> Plan:
         """A train; without ``vehicles`` it is one engine."""
-        keys = {"speed_mm_s": 100.0, "coasting_mm": 20.0, "coasting_from_mm_s": 100.0,
-                "acceleration_mm_s2": 100.0, "braking_mm_s2": 100.0, **keys}  # fmt: skip
+        keys = {
+            "speed_mm_s": 100.0,
+            "coasting_mm": 20.0,
+            "coasting_from_mm_s": 100.0,
+            "acceleration_mm_s2": 100.0,
+            "braking_mm_s2": 100.0,
+            **keys,
+        }
         self.add("[[train]]", name=name, at=at, place_mm=place_mm, orders=list(orders), **keys)
-        engine = {"name": "engine", "length_mm": length_mm, "pickups_mm": list(pickups_mm),
-                  "motor": {**MOTOR, **(motor or {})}}  # fmt: skip
+        engine = {
+            "name": "engine",
+            "length_mm": length_mm,
+            "pickups_mm": list(pickups_mm),
+            "motor": {**MOTOR, **(motor or {})},
+        }
         for vehicle in vehicles or (engine,):
             self.add("[[train.vehicle]]", **vehicle)
         return self
@@ -156,15 +173,17 @@ class Plan:
         """The case, ready to run."""
         return assemble(scenario_from_text(self.text(ring)), fix)
 
-    def record(self, ring: bool = False, seed: int = 1, motions: bool = False) -> Record:
-        """The record of one run."""
-        return run(self.case(ring), seed, motions)
+    def record(
+        self, ring: bool = False, seed: int = 1, motions: bool = False, circuit: bool = False
+    ) -> Record:
+        """The record of one run; volts are exact where the supply is only traced."""
+        return run(self.case(ring), seed, motions, circuit)
 
 
-def set_up(case: Case, seed: int = 1) -> World:
+def set_up(case: Case, seed: int = 1, circuit: bool = False) -> World:
     """A world that has begun and can be stepped: ``world.env.run(until=...)``."""
     world = World(case, seed, watch=True)
-    build(world)
+    build(world, circuit)
     start(world)
     return world
 

@@ -58,8 +58,10 @@ def test_the_side_is_the_trains_own(north: bool) -> None:
     assert record.stalls[0].side == ("left" if north else "right")
 
 
-@pytest.mark.parametrize(("dead_mm", "lost_mm"), [(79.999, 0.0), (80.0, 0.0), (80.001, 0.001),
-                                                  (85.0, 5.0), (95.0, 15.0)])  # fmt: skip
+@pytest.mark.parametrize(
+    ("dead_mm", "lost_mm"),
+    [(79.999, 0.0), (80.0, 0.0), (80.001, 0.001), (85.0, 5.0), (95.0, 15.0)],
+)
 def test_a_dead_length_under_a_span_of_pickups(dead_mm: float, lost_mm: float) -> None:
     """Lost for L - p of travel, never when p > L, and a dropout of no length is none."""
     plan = dead_ring(dead_mm, duration_s=12.0).train()
@@ -74,8 +76,13 @@ def test_a_dead_length_under_a_span_of_pickups(dead_mm: float, lost_mm: float) -
 
 def test_two_short_dead_places_act_together() -> None:
     """Each is shorter than the span of pickups; both pickups meet one at the same time."""
-    spans = [(100.0, "N", "S1"), (20.0, "N", "d1"), (60.0, "N", "S2"), (20.0, "N", "d2"),
-             (100.0, "N", "S3")]  # fmt: skip
+    spans = [
+        (100.0, "N", "S1"),
+        (20.0, "N", "d1"),
+        (60.0, "N", "S2"),
+        (20.0, "N", "d2"),
+        (100.0, "N", "S3"),
+    ]
     plan = Plan(10.0).supply().strip("pair", spans)
     plan.straight("a", 500.0, "cab").piece("d", "pair").straight("b", 500.0)
     plan.feed("d/P/N", "d/P/S2")
@@ -93,15 +100,24 @@ def test_two_short_dead_places_act_together() -> None:
 
 def test_lefts_and_rights_do_not_help_each_other() -> None:
     """Left rail dead under the front, right rail under the rear: no current flows."""
-    spans = [(100.0, "N1", "S1"), (30.0, "n dead", "S1"), (50.0, "N2", "S1"),
-             (30.0, "N2", "s dead"), (100.0, "N2", "S2")]  # fmt: skip
+    spans = [
+        (100.0, "N1", "S1"),
+        (30.0, "n dead", "S1"),
+        (50.0, "N2", "S1"),
+        (30.0, "N2", "s dead"),
+        (100.0, "N2", "S2"),
+    ]
     plan = Plan(10.0).supply().strip("staggered", spans)
     plan.straight("a", 500.0, "cab").piece("d", "staggered").straight("b", 500.0)
     plan.feed("d/P/N2", "d/P/S1")
     # One pickup on each side, right 80 mm before left: both dead for 30 mm of travel.
-    engine = {"name": "e", "length_mm": 100.0, "pickups_left_mm": [90.0],
-              "pickups_right_mm": [10.0],
-              "motor": {"speed_mm_s": 100.0, "at_voltage_v": 10.0}}  # fmt: skip
+    engine = {
+        "name": "e",
+        "length_mm": 100.0,
+        "pickups_left_mm": [90.0],
+        "pickups_right_mm": [10.0],
+        "motor": {"speed_mm_s": 100.0, "at_voltage_v": 10.0},
+    }
     record = plan.train(vehicles=[engine], coasting_mm=40.0).record(ring=True)
     first = next(d for d in record.dropouts if d.where == "pickups")
     a = V * V / 80.0
@@ -112,8 +128,10 @@ def test_lefts_and_rights_do_not_help_each_other() -> None:
 def test_stopped_by_order_then_asked_to_go_on_a_dead_rail() -> None:
     plan = dead_ring(200.0, duration_s=20.0)
     # The front stands 330 mm into d: pickups at 820 and 740, both on dead (700 to 900).
-    orders = drive({"do": "stop", "on": "d/P", "place_mm": 330.0, "for_s": 2.0},
-                   {"do": "circulate", "laps": 9})  # fmt: skip
+    orders = drive(
+        {"do": "stop", "on": "d/P", "place_mm": 330.0, "for_s": 2.0},
+        {"do": "circulate", "laps": 9},
+    )
     record = plan.train(orders=orders, coasting_mm=200.0).record(ring=True)
     first, second = record.legs[:2]
     assert first.leg == "1: stop d/P"
@@ -136,8 +154,10 @@ def test_asked_to_go_below_its_start_voltage_is_a_starved_stall() -> None:
 
 def test_rolling_below_the_start_voltage_rolls_on() -> None:
     plan = Plan(30.0).supply(kind="dc").straight("a", 500.0, "cab").straight("b", 500.0)
-    orders = drive({"do": "circulate", "laps": 1, "speed_mm_s": 50.0},
-                   {"do": "circulate", "laps": 5, "speed_mm_s": 8.0})  # fmt: skip
+    orders = drive(
+        {"do": "circulate", "laps": 1, "speed_mm_s": 50.0},
+        {"do": "circulate", "laps": 5, "speed_mm_s": 8.0},
+    )
     record = plan.train(orders=orders).record(ring=True)
     assert record.stalls == ()
     assert record.dropouts == ()
@@ -159,8 +179,10 @@ def test_a_train_behind_a_stalled_one_is_held() -> None:
 def test_held_and_without_supply_is_held_only_until_the_way_is_free() -> None:
     """A dead train behind another is held; once that one is gone it has stalled."""
     plan = dead_ring(200.0, duration_s=30.0)
-    orders = drive({"do": "stop", "on": "d/P", "place_mm": 490.0, "for_s": 9.0},
-                   {"do": "circulate", "laps": 9})  # fmt: skip
+    orders = drive(
+        {"do": "stop", "on": "d/P", "place_mm": 490.0, "for_s": 9.0},
+        {"do": "circulate", "laps": 9},
+    )
     plan.train("first", place_mm=400.0, orders=orders, coasting_mm=300.0)
     # Stops 50 mm behind the first, whose rear is at 390: front at 340, pickups on dead rail.
     plan.train("second", at="c/P", place_mm=450.0, coasting_mm=300.0)
@@ -180,13 +202,23 @@ def test_a_trip_halts_five_trains_once_and_none_of_them_stalls() -> None:
         plan.train(f"t{i}", at=f"m{i}/P", place_mm=300.0)
     # A lever on a side piece closes a contact across the rails from 5 s to 8 s.
     plan.add(
-        "[[piece]]", kind="shorter", sections=["N", "S"], levers=[{"name": "knife"}],
-        ends=[{"name": "west", "outward": "west", "north": "N", "south": "S"},
-              {"name": "east", "outward": "east", "north": "N", "south": "S"}],
-        routes=[{"from": "west", "to": "east",
-                 "spans": [{"from_mm": 0, "to_mm": 50, "left": "N", "right": "S"}]}],
+        "[[piece]]",
+        kind="shorter",
+        sections=["N", "S"],
+        levers=[{"name": "knife"}],
+        ends=[
+            {"name": "west", "outward": "west", "north": "N", "south": "S"},
+            {"name": "east", "outward": "east", "north": "N", "south": "S"},
+        ],
+        routes=[
+            {
+                "from": "west",
+                "to": "east",
+                "spans": [{"from_mm": 0, "to_mm": 50, "left": "N", "right": "S"}],
+            }
+        ],
         contacts=[{"name": "across", "a": "N", "b": "S", "when": [{"knife": "diverging"}]}],
-    )  # fmt: skip
+    )
     plan.line.remove("T")
     plan.piece("k", "shorter")
     plan.add("[[throw]]", at_s=5.0, lever="k/P/knife", to="diverging")
