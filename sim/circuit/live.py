@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from typing import TypeVar
 
 from sim.circuit.loads import Load, Settled, settle, unloaded_a
-from sim.circuit.network import Network, build_network
+from sim.circuit.network import build_network
 from sim.circuit.reduce import Ports, Reduction
 from sim.layout.model import Layout
 from sim.power.wiring import Forest
@@ -25,22 +25,12 @@ T = TypeVar("T")
 ALL_AT_ONCE = 160
 PORTS_REMEMBERED = 48
 SETTLED_REMEMBERED = 20_000
-#: Networks of the layouts that were used last; a campaign runs the same few again.
-_KEPT: list[Network] = []
-_KEPT_AT_MOST = 4
+#: More states than this of contacts and supplies are not told apart: start afresh.
+STATES_REMEMBERED = 50_000
+#: Layouts whose work is kept; a campaign runs the same few again and again.
+LAYOUTS_REMEMBERED = 4
 
 Under = Sequence[tuple[int, ...]]  #: by side: the nodes that its pickups join
-
-
-def network_of(layout: Layout) -> Network:
-    """The network of ``layout``, built once while the layout is in use."""
-    for network in _KEPT:
-        if network.layout is layout:
-            return network
-    network = build_network(layout)
-    _KEPT.append(network)
-    del _KEPT[:-_KEPT_AT_MOST]
-    return network
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,12 +43,57 @@ class Group:
     fed: tuple[int, ...]
 
 
+class Memory:
+    """What is known of one layout, shared by all its runs in this process.
+
+    All of it is what follows from its key alone, so who worked it out first does
+    not show.
+    """
+
+    def __init__(self, layout: Layout) -> None:
+        self.layout = layout
+        self.network = build_network(layout)
+        self.reduction = Reduction(self.network)
+        self.applied = -1  #: number of the state that the reduction is in
+        self.numbers: dict[object, int] = {}
+        self.last = -1
+        self.ports: OrderedDict[object, Ports] = OrderedDict()
+        self.settled: OrderedDict[object, Settled] = OrderedDict()
+        self.groups: OrderedDict[object, list[Group]] = OrderedDict()
+        self.bare: OrderedDict[object, list[float]] = OrderedDict()
+
+    def number(self, key: object) -> int:
+        """The number of a state; the same for the same state as long as it is known."""
+        if key not in self.numbers and len(self.numbers) >= STATES_REMEMBERED:
+            # Numbers go on from the first of a new batch, so that no run mixes two.
+            for memo in (self.ports, self.settled, self.groups, self.bare):
+                memo.clear()
+            self.numbers = {}
+        if key not in self.numbers:
+            self.numbers[key] = self.last = self.last + 1
+        return self.numbers[key]
+
+
+_MEMORIES: list[Memory] = []
+
+
+def memory_of(layout: Layout) -> Memory:
+    """What is known of ``layout``; of those used last some are kept."""
+    for memory in _MEMORIES:
+        if memory.layout is layout:
+            return memory
+    memory = Memory(layout)
+    _MEMORIES.append(memory)
+    del _MEMORIES[:-LAYOUTS_REMEMBERED]
+    return memory
+
+
 class LiveCircuit:
     """One run's circuit: contacts closed or open, supplies on or off."""
 
     def __init__(self, layout: Layout, closed: Iterable[int]) -> None:
-        self.network = network_of(layout)
-        self.reduction = Reduction(self.network)
+        self._memory = memory_of(layout)
+        self.network = self._memory.network
         elements = layout.elements
         self._contacts = {
             e: b for e, b in self.network.branch_of.items() if elements[e].kind == "contact"
@@ -69,12 +104,6 @@ class LiveCircuit:
         stations = list(dict.fromkeys(self.network.stations()))
         self._all = stations if len(stations) <= ALL_AT_ONCE else None
         self._row_of = {n: row for row, n in enumerate(stations)}
-        self._ports: OrderedDict[object, Ports] = OrderedDict()
-        self._settled: OrderedDict[object, Settled] = OrderedDict()
-        self._groups: OrderedDict[object, list[Group]] = OrderedDict()
-        self._bare: OrderedDict[object, list[float]] = OrderedDict()
-        self._numbers: dict[object, int] = {}
-        self._applied: object = None
         self._state = self._number()
 
     def set_contacts(self, closed: Iterable[int]) -> None:
@@ -94,7 +123,7 @@ class LiveCircuit:
 
     def _number(self) -> int:
         key = self._closed, self._on, tuple(sorted(self._other.items()))
-        return self._numbers.setdefault(key, len(self._numbers))
+        return self._memory.number(key)
 
     def settle(
         self, under: Under, loads: Sequence[Load], volts: Sequence[float]
@@ -122,10 +151,10 @@ class LiveCircuit:
 
     def _unloaded(self, volts: tuple[float, ...]) -> list[float]:
         key = self._state, volts
-        known = self._bare.get(key)
+        known = self._memory.bare.get(key)
         if known is None:
             known = unloaded_a(self._seen_from([]), volts)
-            _remember(self._bare, key, known, SETTLED_REMEMBERED)
+            _remember(self._memory.bare, key, known, SETTLED_REMEMBERED)
         return list(known)
 
     def _of_group(
@@ -133,7 +162,7 @@ class LiveCircuit:
         volts: Sequence[float],
     ) -> Settled:  # fmt: skip
         key = self._state, group.own, loads, fed
-        found = self._settled.get(key)
+        found = self._memory.settled.get(key)
         if found is None:
             nodes = list(dict.fromkeys(n for side in group.own for n in side))
             ports = self._seen_from(nodes if self._all is None else self._all)
@@ -142,19 +171,19 @@ class LiveCircuit:
             found = settle(ports, sides, loads, volts, self.network.layout.pickup_ohm)
             by_node = {n: found.port_a[r] for n, r in row.items() if r in found.port_a}
             found = replace(found, port_a=by_node)
-            _remember(self._settled, key, found, SETTLED_REMEMBERED)
+            _remember(self._memory.settled, key, found, SETTLED_REMEMBERED)
         return found
 
     def _grouped(self, under: tuple[tuple[int, ...], ...], units: int) -> list[Group]:
         key = self._state, under, units
-        known = self._groups.get(key)
+        known = self._memory.groups.get(key)
         if known is None:
             nodes = list(dict.fromkeys(n for side in under for n in side))
             ports = self._seen_from(nodes)
             row = dict(zip(nodes, self.rows(nodes), strict=True))
             sides = [tuple(row[n] for n in side) for side in under]
             known = [_group(under, ports, *found) for found in _groups(ports, sides, units)]
-            _remember(self._groups, key, known, SETTLED_REMEMBERED)
+            _remember(self._memory.groups, key, known, SETTLED_REMEMBERED)
         return known
 
     def rows(self, nodes: list[int]) -> list[int]:
@@ -166,20 +195,20 @@ class LiveCircuit:
     def _seen_from(self, nodes: list[int]) -> Ports:
         wanted = nodes if self._all is None else self._all
         key = self._state, (tuple(nodes) if self._all is None else None)
-        ports = self._ports.get(key)
+        ports = self._memory.ports.get(key)
         if ports is None:
             self._apply()
-            ports = self.reduction.ports(wanted)
-            _remember(self._ports, key, ports, PORTS_REMEMBERED)
+            ports = self._memory.reduction.ports(wanted)
+            _remember(self._memory.ports, key, ports, PORTS_REMEMBERED)
         else:
-            self._ports.move_to_end(key)
+            self._memory.ports.move_to_end(key)
         return ports
 
     def _apply(self) -> None:
         """Bring the reduction to the present state."""
-        if self._applied == self._state:
+        if self._memory.applied == self._state:
             return
-        self._applied = self._state
+        self._memory.applied = self._state
         network = self.network
         worth: dict[int, float | None] = {
             b: network.branches[b].ohm if e in self._closed else None
@@ -190,9 +219,9 @@ class LiveCircuit:
                 worth[b] = self._other.get(e, network.branches[b].ohm)
             elif e in self._other and e in self._closed:
                 worth[b] = self._other[e]
-        self.reduction.set(worth)
+        self._memory.reduction.set(worth)
         for s, on in enumerate(self._on):
-            self.reduction.switch(s, on)
+            self._memory.reduction.switch(s, on)
 
 
 def _group(
@@ -249,4 +278,4 @@ def _remember(memo: OrderedDict[object, T], key: object, value: T, most: int) ->
         memo.popitem(last=False)
 
 
-__all__ = ["LiveCircuit", "Under", "network_of"]
+__all__ = ["LiveCircuit", "Under", "memory_of"]

@@ -6,7 +6,7 @@ from collections.abc import Collection, Mapping, Sequence
 from math import inf
 
 from sim.circuit.network import RAIL, Network
-from sim.circuit.solve import Drain, Resistance, Solution, Source, solve
+from sim.circuit.solve import CircuitError, Drain, Resistance, Solution, Source, solve
 
 #: Losses of less than this (V) are not told.
 LEAST_V = 0.01
@@ -77,9 +77,12 @@ def losses(
     that all of them add up to what is lost.  Greatest first, none below ``least_v``.
     """
     now = solve_network(network, closed, volts, on, drawn)
-    one = solve_network(
-        network, closed, [0.0] * len(volts), on, {between[0]: 1.0, between[1]: -1.0}
-    )
+    try:
+        one = solve_network(
+            network, closed, [0.0] * len(volts), on, {between[0]: 1.0, between[1]: -1.0}
+        )
+    except CircuitError:
+        return ()  # supplies that share nothing: no current flows, so none is lost
     lost: dict[str, float] = {}
     nodes = network.layout.nodes
     for k, b in enumerate(network.branches):

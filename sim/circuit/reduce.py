@@ -23,9 +23,11 @@ from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.linalg.lapack import dgetrf, dgetri
 
 from sim.circuit.network import Network
 from sim.circuit.plan import Joint, Leaf, Plan, make_plan
+from sim.circuit.solve import CircuitError
 
 Matrix = NDArray[np.float64]
 T = TypeVar("T")
@@ -80,6 +82,16 @@ class _Stem:
     small: _Small
 
 
+@dataclass(slots=True)
+class _BareRoot:
+    """The root's own branches and supplies; see :class:`Ports` for what becomes of them."""
+
+    matrix: Matrix
+    pairs: Pairs
+    feed: Matrix
+    inside: Matrix
+
+
 class Reduction:
     """One network in one state of its contacts and supplies, seen from any ports."""
 
@@ -99,6 +111,9 @@ class Reduction:
         self._small: list[_Small | None] = [None] * count
         self._seen: list[tuple[Matrix, Matrix]] = [_NOTHING] * count
         self._at: dict[int, tuple[int, ...]] = {}
+        self._asked: tuple[int, ...] = ()
+        self._order: list[int] = []
+        self._bare_roots: dict[tuple[bool, ...], _BareRoot] = {}
         self._stale = set(range(len(leaves)))
         self._on = [True] * (len(network.poles) // 2)
         self.set({b: network.branches[b].ohm for b in network.contacts})
@@ -126,7 +141,10 @@ class Reduction:
 
     def ports(self, nodes: Sequence[int]) -> Ports:
         """The network as seen from ``nodes``."""
-        order = self._place(nodes)
+        asked = tuple(nodes)
+        if asked != self._asked:
+            self._asked, self._order = asked, self._place(asked)
+        order = self._order
         self._climb()
         top = self._small[-1]
         assert top is not None
@@ -243,17 +261,28 @@ class Reduction:
         if kept == size:
             return _Small(self._made, top, np.zeros((0, kept)), _NOTHING[1], left)
         tie = matrix[:kept, kept:]
-        inner = np.asarray(np.linalg.inv(matrix[kept:, kept:]), dtype=np.float64)
+        inner = _inverse(matrix[kept:, kept:])
         hang = -inner @ tie.T
         return _Small(self._made, top + tie @ hang, hang, inner, left)
 
     def _root(self, top: _Small) -> tuple[Matrix, Matrix, Matrix]:
         """Resistances of the poles and what else is at the root, and the supplies' part."""
+        kept, on = len(top.matrix), tuple(self._on)
+        bare = self._bare_roots.get(on)
+        if bare is None:
+            bare = self._bare_roots[on] = self._bare_root()
+        matrix = bare.matrix.copy()
+        matrix[:kept, :kept] += top.matrix
+        root = self._eliminate(matrix, 0, [*top.pairs, *bare.pairs]).inner
+        share = root @ bare.feed
+        return root, share, bare.inside - bare.feed.T @ share
+
+    def _bare_root(self) -> _BareRoot:
+        """What is at the root before the tree is put on it."""
         plan, network = self.plan, self.network
-        size, kept = plan.root_size, len(top.matrix)
+        size = plan.root_size
         matrix = np.zeros((size, size))
-        matrix[:kept, :kept] = top.matrix
-        pairs = list(top.pairs)
+        pairs: Pairs = []
         for branch in plan.root_branches:
             siemens = _siemens(network, branch)
             pairs += self._conduct(matrix, plan.root_index, branch, siemens)
@@ -270,18 +299,18 @@ class Reduction:
             if plus != minus:
                 feed[plus, number], feed[minus, number] = siemens, -siemens
             inside[number] = siemens
-        root = self._eliminate(matrix, 0, pairs).inner
-        share = root @ feed
-        return root, share, np.diag(inside) - feed.T @ share
+        return _BareRoot(matrix, pairs, feed, np.diag(inside))
 
 
 def _told(ohm: Matrix, share: Matrix, short_a: Matrix) -> Ports:
     together = ohm > SAME_ISLAND_OHM
     island = together.argmax(axis=1).tolist() if len(ohm) else []
+    shares = share.tolist()
     feeds = {
-        head: tuple(np.flatnonzero(share[head]).tolist()) for head in dict.fromkeys(island)
+        head: tuple(s for s, part in enumerate(shares[head]) if part != 0.0)
+        for head in dict.fromkeys(island)
     }
-    return Ports(ohm.tolist(), share.tolist(), short_a.tolist(), island, feeds)
+    return Ports(ohm.tolist(), shares, short_a.tolist(), island, feeds)
 
 
 def _remember(memo: OrderedDict[object, T], key: object, small: T) -> T:
@@ -350,6 +379,16 @@ def _conduct(matrix: Matrix, a: int, b: int, siemens: float) -> None:
         matrix[b, b] += siemens
         matrix[a, b] -= siemens
         matrix[b, a] -= siemens
+
+
+def _inverse(block: Matrix) -> Matrix:
+    """The inverse; LAPACK at first hand, as the blocks are small and there are many."""
+    factor, pivots, failed = dgetrf(block)
+    if not failed:
+        inverse, failed = dgetri(factor, pivots)
+    if failed:
+        raise CircuitError("resistances lie too far apart to be computed with")
+    return np.asarray(inverse, dtype=np.float64)
 
 
 def _heads(size: int, pairs: Iterable[tuple[int, int]]) -> list[int]:

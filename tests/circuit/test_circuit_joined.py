@@ -138,7 +138,7 @@ def shorted(wire: str, length: str) -> Record:
     plan.straight("a", 500.0, "cab").straight("b", 500.0)
     plan.train(at="a/P")
     plan.add("[[jumper]]", **{"from": "b/P/north", "to": "b/P/south"}, wire=wire, length=length)
-    return plan.record(ring=True)
+    return plan.record(ring=True, circuit=True)
 
 
 def test_a_short_through_thick_wire_trips() -> None:
@@ -162,7 +162,7 @@ def test_too_many_trains_trip_a_supply_that_nothing_shorts() -> None:
         plan.straight(f"m{n}", 500.0, "cab" if n == 0 else None)
         plan.train(f"t{n}", at=f"m{n}/P", place_mm=300.0,
                    motor={"running_a": 0.15, "starting_a": 0.4})  # fmt: skip
-    (trip,) = plan.record(ring=True).trips
+    (trip,) = plan.record(ring=True, circuit=True).trips
     assert trip.current_a == pytest.approx(6 * 0.15, abs=1e-6)
     assert trip.cause[0] == "cab gives 0.90 A, more than the 0.5 A it trips at"
     assert len(trip.halted) == 6
@@ -180,7 +180,7 @@ def test_a_wrongly_set_live_frog_trips_when_a_wheel_joins_it() -> None:
     plan.add("[[throw]]", at_s=0.0, lever="t/P/lever", to="diverging")
     orders = drive({"do": "run", "to": "a/P", "backward": True})
     plan.train(at="c/P", place_mm=400.0, orders=orders)
-    record = plan.record()
+    record = plan.record(circuit=True)
     trip = record.trips[0]
     assert "local joins rails of different poles" in trip.cause[1]
     assert any(

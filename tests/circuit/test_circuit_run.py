@@ -51,7 +51,7 @@ def test_currents_and_power_balance_after_every_solved_event(
     world = World(assemble(read_scenario(file), fix), seed, False)
     build(world)
     start(world)
-    world.env.run(until=70_000_000)
+    world.env.run(until=150_000_000)
     assert len(seen) > 20
     assert max(seen) > 0.1  # some of them with watts in them
 
@@ -104,7 +104,7 @@ def test_bands_against_a_fine_integration() -> None:
     8 V between turning down and full speed.
     """
     case = long_track()
-    world = set_up(case)
+    world = set_up(case, circuit=True)
     horizon_s = 150.0
     world.env.run(until=round(horizon_s * 1e6))
     mover = world.movers[0]
@@ -156,7 +156,7 @@ def test_fixes_of_the_supply_lessen_the_drop() -> None:
         plan.straight("a", 3000.0).straight("b", 3000.0)
         plan.add("[[feeder]]", name="f", supply="cab", plus="a/P/north", minus="a/P/south",
                  length="5 m", **feeder)  # fmt: skip
-        world = set_up(plan.train().case(ring=True))
+        world = set_up(plan.train().case(ring=True), circuit=True)
         world.env.run(until=25_000_000)
         reading = world.supply.reading(0)
         assert reading.volts is not None

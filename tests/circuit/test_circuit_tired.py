@@ -56,7 +56,7 @@ def tired(ohm: float | None, stop: bool) -> Record:
     if not stop:
         orders = drive({"do": "run", "to": "c/P"})
     plan.train(orders=orders, motor=ENGINE, speed_mm_s=100.0)
-    return plan.record()
+    return plan.record(circuit=True)
 
 
 def test_it_rolls_on_where_it_would_not_start() -> None:
@@ -82,11 +82,13 @@ def test_a_weak_section_slows_the_train() -> None:
     plan.straight("a", 2000.0, "cab")
     plan.train(place_mm=150.0, motor=ENGINE, orders=drive({"do": "run", "to": "a/P"},
                {"do": "circulate"}))  # fmt: skip
-    record = plan.record(motions=True)
+    record = plan.record(motions=True, circuit=True)
     del record  # starts too weakly: 2.3 V
     moving = Plan(30.0).supply(kind="dc", voltage_v=10.0, internal_ohm=7.5)
     moving.straight("a", 2000.0, "cab").train(motor=ENGINE)
-    speeds = [m.speed_mm_s for m in moving.record(ring=True, motions=True).motions]
+    speeds = [
+        m.speed_mm_s for m in moving.record(ring=True, motions=True, circuit=True).motions
+    ]
     # 10 - 0.75 = 9.25 V: 7.25 / 8 of 100 mm/s, less what rail and wire take.
     assert max(speeds) == pytest.approx(90.6, abs=0.6)
 
@@ -100,7 +102,7 @@ def test_a_decoder_has_its_least_volts() -> None:
     load = digital_load([motor], Doing.RUNNING, 0.5)
     assert load == Load(motor.running_a / 2, 7.0 / (motor.running_a / 2), 7.0)
     weak = Plan(10.0).supply(voltage_v=7.4, internal_ohm=2.0).straight("a", 500.0, "cab")
-    (stall, *_) = weak.train().record(ring=True).stalls
+    (stall, *_) = weak.train().record(ring=True, circuit=True).stalls
     assert stall.kind == "starved"
     strong = Plan(10.0).supply(voltage_v=8.5, internal_ohm=2.0).straight("a", 500.0, "cab")
-    assert strong.train().record(ring=True).stalls == ()
+    assert strong.train().record(ring=True, circuit=True).stalls == ()
