@@ -12,6 +12,8 @@ from sim.pages.text_assumptions import print_again, print_assumptions
 
 #: Shares of the volts that may be lost at full load: common practice, no source.
 GOOD, LIMIT = 0.05, 0.10
+#: More settings than this are not counted, more levers than this not named.
+MANY, LEVERS_NAMED = 10**6, 16
 #: Sections whose volts differ by less than this are told once for all settings.
 SAME_V = 0.05
 
@@ -26,7 +28,8 @@ def print_volts(
         f"At each place one starting train ({train.whose}: {train.ohm:.3g} Ω, "
         f"{train.amps:.3g} A), throttles fully open, and nothing else."
     )
-    page.line(f"{count(report.total, 'setting')}; {len(report.settings)} worked out.")
+    many = count(report.total, "setting") if report.total <= MANY else "Very many settings"
+    page.line(f"{many}; {len(report.settings)} worked out.")
     page.line(
         f"Up to {100 * GOOD:.0f} % lost is called good, up to {100 * LIMIT:.0f} % usable, and "
         "a coin across the rails is to trip the supply: common practice, no source."
@@ -86,7 +89,11 @@ def _where(place: Weakest) -> str:
 def _levers(setting: SettingVolts) -> str:
     if not setting.levers:
         return "no levers"
-    return ", ".join(f"{lever} {position}" for lever, position in setting.levers)
+    if len(setting.levers) <= LEVERS_NAMED:
+        return ", ".join(f"{lever} {position}" for lever, position in setting.levers)
+    positions = dict.fromkeys(position for _, position in setting.levers)
+    numbers = [(p, sum(position == p for _, position in setting.levers)) for p in positions]
+    return joined([f"{count(n, 'lever')} {position}" for position, n in numbers])
 
 
 def _shared(settings: Sequence[SettingVolts]) -> dict[str, Weakest]:
