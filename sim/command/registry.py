@@ -54,6 +54,8 @@ def _own(name: str, help_line: str) -> Command:
 
 
 OWN = (
+    _own("new", "ask a few questions and write a first scenario that runs at once"),
+    _own("demo", "list the scenarios that are shipped, and compare the fixes of one"),
     _own("check", "find everything that is wrong with a scenario file"),
     _own("states", "chart which rails are fed, dead or shorted in every lever position"),
     _own("run", "run the timetable once and tell every stall and its cause"),

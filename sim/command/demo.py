@@ -1,0 +1,75 @@
+"""``gapwright demo``: list the scenarios that are shipped, and run one."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from sim.command import options
+from sim.command.errors import DONE, UsageError
+
+if TYPE_CHECKING:
+    from sim.begin.shipped import Shipped
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments."""
+    parser.add_argument(
+        "name", nargs="?", metavar="NAME", help="the one to run (default: list)"
+    )
+    parser.add_argument("--copy", metavar="FILE", help="write it to a file of yours instead")
+    options.add_levers(parser)
+    options.add_seed(parser)
+    options.add_runs(parser)
+    options.add_json(parser, "the comparison")
+
+
+def run(given: argparse.Namespace) -> int:
+    """List, copy, or compare."""
+    from sim.begin.shipped import shipped
+
+    known = {s.name: s for s in shipped()}
+    if given.name is None:
+        if given.copy is not None:
+            raise UsageError("--copy: expected together with NAME, the scenario to copy")
+        return _list(list(known.values()))
+    chosen = known.get(given.name.removesuffix(".toml"))
+    if chosen is None:
+        names = ", ".join(known) or "none is installed"
+        raise UsageError(f"NAME: expected one of {names}, got {given.name!r}")
+    if given.copy is not None:
+        return _copy(chosen, given.copy)
+    from sim.command import compare
+
+    given.scenario, given.command = str(chosen.path), "compare"
+    return compare.run(given)
+
+
+def _list(found: list[Shipped]) -> int:
+    from sim.pages.page import Page
+
+    page = Page()
+    page.heading("Scenarios that come with the program")
+    rows = [(s.name, s.says) for s in found]
+    page.table(("Name", "What it is"), rows)
+    if not rows:
+        page.line("None is installed.")
+        return DONE
+    page.line()
+    page.line("Compare its fixes:  gapwright demo NAME")
+    page.line("Make it yours:      gapwright demo NAME --copy FILE")
+    return DONE
+
+
+def _copy(chosen: Shipped, target: str) -> int:
+    from sim.pages.write import write_text_atomically
+
+    if Path(target).exists():
+        raise UsageError(f"--copy: expected a new file, got {target!r}, which exists")
+    try:
+        write_text_atomically(target, chosen.path.read_text(encoding="utf-8"))
+    except OSError as error:
+        raise UsageError(f"--copy: cannot write {target!r}: {error.strerror}") from error
+    print(f"Written: {target}")
+    return DONE
