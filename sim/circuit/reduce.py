@@ -17,21 +17,17 @@ two ports are in one island just where their mutual resistance is 1 ohm or more.
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TypeVar
 
 import numpy as np
-from numpy.typing import NDArray
-from scipy.linalg.lapack import dgetrf, dgetri
 
+from sim.circuit.matrix import Matrix, Pairs, conduct, heads, inverse_of
 from sim.circuit.network import Network
 from sim.circuit.plan import Joint, Leaf, Plan, make_plan
-from sim.circuit.solve import CircuitError
 
-Matrix = NDArray[np.float64]
 T = TypeVar("T")
-Pairs = list[tuple[int, int]]
 
 #: Below this a resistance counts as this: far below any joint of metal (ohm).
 LEAST_OHM = 1e-6
@@ -224,7 +220,7 @@ class Reduction:
         """Add a branch to a matrix; the rows that it joins."""
         b = self.network.branches[branch]
         pair = index[b.a], index[b.b]
-        _conduct(matrix, *pair, siemens)
+        conduct(matrix, *pair, siemens)
         return [pair] if siemens else []
 
     def _renew_joint(self, number: int, joint: Joint) -> None:
@@ -252,7 +248,7 @@ class Reduction:
         """
         self._made += 1
         size = len(matrix)
-        head = _heads(size, pairs)
+        head = heads(size, pairs)
         for row in range(kept, size):
             if head[row] == row:  # the lowest of its island: nothing kept is in it
                 matrix[row, row] += GROUND_S
@@ -261,7 +257,7 @@ class Reduction:
         if kept == size:
             return _Small(self._made, top, np.zeros((0, kept)), _NOTHING[1], left)
         tie = matrix[:kept, kept:]
-        inner = _inverse(matrix[kept:, kept:])
+        inner = inverse_of(matrix[kept:, kept:])
         hang = -inner @ tie.T
         return _Small(self._made, top + tie @ hang, hang, inner, left)
 
@@ -294,7 +290,7 @@ class Reduction:
                 continue
             siemens = 1.0 / max(supply.internal_ohm, LEAST_OHM)
             plus, minus = (plan.root_index[p] for p in network.poles[2 * number :][:2])
-            _conduct(matrix, plus, minus, siemens)
+            conduct(matrix, plus, minus, siemens)
             pairs.append((plus, minus))
             if plus != minus:
                 feed[plus, number], feed[minus, number] = siemens, -siemens
@@ -371,41 +367,6 @@ def _inside(
 
 def _siemens(network: Network, branch: int) -> float:
     return 1.0 / max(network.branches[branch].ohm, LEAST_OHM)
-
-
-def _conduct(matrix: Matrix, a: int, b: int, siemens: float) -> None:
-    if a != b:
-        matrix[a, a] += siemens
-        matrix[b, b] += siemens
-        matrix[a, b] -= siemens
-        matrix[b, a] -= siemens
-
-
-def _inverse(block: Matrix) -> Matrix:
-    """The inverse; LAPACK at first hand, as the blocks are small and there are many."""
-    factor, pivots, failed = dgetrf(block)
-    if not failed:
-        inverse, failed = dgetri(factor, pivots)
-    if failed:
-        raise CircuitError("resistances lie too far apart to be computed with")
-    return np.asarray(inverse, dtype=np.float64)
-
-
-def _heads(size: int, pairs: Iterable[tuple[int, int]]) -> list[int]:
-    """For each row the lowest row that ``pairs`` join it to."""
-    head = list(range(size))
-    for a, b in pairs:
-        while head[a] != a:
-            a = head[a]
-        while head[b] != b:
-            b = head[b]
-        if a < b:
-            head[b] = a
-        else:
-            head[a] = b
-    for row, above in enumerate(head):
-        head[row] = head[above]  # rows above are settled already
-    return head
 
 
 __all__ = ["Ports", "Reduction"]

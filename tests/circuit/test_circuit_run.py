@@ -12,8 +12,9 @@ from scipy.integrate import solve_ivp
 from sim.circuit.loss import solve_network
 from sim.layout.assemble import assemble
 from sim.layout.traffic import Case
+from sim.motion.motor_loads import BAND_PLACE_V, BAND_UM, place_band_um
 from sim.motion.run import build, run, start
-from sim.motion.solved import BAND_PLACE_V, BAND_UM, BAND_V, SolvedSupply, place_band_um
+from sim.motion.solved import BAND_V, SolvedSupply
 from sim.motion.world import World
 from sim.scenario.read import read_scenario
 from tests.motion.plans import MOTOR, Plan, set_up

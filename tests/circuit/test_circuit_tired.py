@@ -6,7 +6,7 @@ import pytest
 
 from sim.circuit.live import LiveCircuit
 from sim.circuit.loads import Load
-from sim.motion.solved import dc_load, digital_load
+from sim.motion.motor_loads import dc_load, digital_load
 from sim.motion.supply import Doing
 from sim.records.model import Record
 from tests.motion.plans import Plan, drive

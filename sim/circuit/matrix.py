@@ -1,0 +1,50 @@
+"""Small dense matrices of conductances, and which rows of them something joins."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.linalg.lapack import dgetrf, dgetri
+
+from sim.circuit.solve import CircuitError
+
+Matrix = NDArray[np.float64]
+Pairs = list[tuple[int, int]]
+
+
+def conduct(matrix: Matrix, a: int, b: int, siemens: float) -> None:
+    """Put a conductance between two rows."""
+    if a != b:
+        matrix[a, a] += siemens
+        matrix[b, b] += siemens
+        matrix[a, b] -= siemens
+        matrix[b, a] -= siemens
+
+
+def inverse_of(block: Matrix) -> Matrix:
+    """The inverse; LAPACK at first hand, as the blocks are small and there are many."""
+    factor, pivots, failed = dgetrf(block)
+    if not failed:
+        inverse, failed = dgetri(factor, pivots)
+    if failed:
+        raise CircuitError("resistances lie too far apart to be computed with")
+    return np.asarray(inverse, dtype=np.float64)
+
+
+def heads(size: int, pairs: Iterable[tuple[int, int]]) -> list[int]:
+    """For each row the lowest row that ``pairs`` join it to."""
+    head = list(range(size))
+    for a, b in pairs:
+        while head[a] != a:
+            a = head[a]
+        while head[b] != b:
+            b = head[b]
+        if a < b:
+            head[b] = a
+        else:
+            head[a] = b
+    for row, above in enumerate(head):
+        head[row] = head[above]  # rows above are settled already
+    return head
