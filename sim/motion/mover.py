@@ -29,6 +29,8 @@ REPLANS_AT_ONE_INSTANT = 50
 REACTION_US = 50_000
 #: A change of speed that is no reason to brake at once (µm/s).
 TRIFLE_UM_S = 1_000.0
+#: A train that is driven back within this of where it last was has got nowhere (µm).
+NOWHERE_UM = 10.0
 
 
 class Mover:
@@ -48,6 +50,7 @@ class Mover:
         "_reroute",
         "_shown",
         "_token",
+        "_turned",
         "_world",
         "a",
         "gone",
@@ -79,6 +82,7 @@ class Mover:
         self.push_until: float | None = None  #: a hand pushes it: to here
         self._band_um = inf  #: where the supply is to be solved anew
         self._token = 0
+        self._turned = inf  #: where it was last driven back, as it faces now
         self._coming = Coming(0.0, Next.PLACE, 0.0, 0.0)
         self._arriving = False
         self._reroute: dict[int, None] = {}
@@ -324,7 +328,16 @@ class Mover:
     # -- the other way, out of the run, by hand ---------------------------------
 
     def fight(self) -> None:
-        """It stands on supply of the other direction, and is driven back."""
+        """It stands on supply of the other direction, and is driven back.
+
+        Where two throttles meet under it, each way has the other one against it:
+        sent back again before it has got anywhere, it hums on the spot.
+        """
+        if abs(self.s - self._turned) < NOWHERE_UM:
+            self.power.torn = True
+            self.power_changed()
+            return
+        self._turned = self.length_um - self.s
         segment = self.road.path.at(self.s)
         self._world.ledger.reversals.append(
             Reversal(
@@ -371,6 +384,7 @@ class Mover:
         self.advance()
         if self.held:
             return
+        self.power.torn = False
         distance = self._world.conduct.nudge_mm * UM_PER_MM
         self.push_until = inf if until_live else self.s + distance
         self.steer()

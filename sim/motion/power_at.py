@@ -43,6 +43,7 @@ class PowerAt:
         "stalled",
         "store",
         "supplies",
+        "torn",
         "unit",
         "usable",
         "verdict",
@@ -52,6 +53,7 @@ class PowerAt:
         self._world = world
         self._mover = mover
         self.usable = self.drives = self.fights = False
+        self.torn = False  #: two throttles pull it opposite ways, until a hand moves it
         self.verdict: Verdict = "insulated"
         self.goal_um_s = 0.0
         self.supplies: tuple[int, ...] = ()
@@ -201,6 +203,8 @@ class PowerAt:
         # Steps give the even side above the odd one; right positive means forward.
         rail = -volts if unit.left % 2 == 0 else volts
         motor = unit.motors[0]
+        if self.torn:
+            return TOO_LITTLE, rail
         if self._is_digital(reading):
             return (USABLE if abs(rail) >= motor.minimum_v else TOO_LITTLE), rail
         need = motor.start_voltage_v if standing else motor.turns_down_to_v

@@ -16,11 +16,13 @@ if TYPE_CHECKING:
 class Throttles:
     """The voltage of every supply at every instant.
 
-    A DC throttle is set once for the slowest of the trains that stand on it, and
-    closed while one of them is to stand; it is not nursed.  A train that has no
-    orders (any more) is not asked: it runs along.  The direction is given by the
-    first train that stands on the supply at the start, and turned by orders; a
-    supply without trains starts with its plus pole above its minus pole.
+    A DC throttle is set once for the slowest of the trains that stand on it; it is
+    not nursed.  It is closed while one of them is to stand, and then they run out.
+    A train that has no orders (any more) is not asked: it runs along.  The
+    direction is given by the first train that stands on the supply at the start,
+    and turned by orders; a supply that no train stands on is turned along with it,
+    as by a driver who means to cross over: its plus pole is above its minus pole
+    where the other's is.
     """
 
     def __init__(self, world: World) -> None:
@@ -76,8 +78,17 @@ class Throttles:
         even_is_left = mover.power.unit.left % 2 == 0
         even_above_odd = sign * self._nominal[s] > 0.0
         # Forward means right above left, so the even side lower where it is the left one.
-        self.signs[s] = 1 if even_above_odd != even_is_left else -1
-        self._world.supply.turn(s, self.signs[s])
+        self._turn((s, *self._idle()), 1 if even_above_odd != even_is_left else -1)
+
+    def _idle(self) -> list[int]:
+        """DC supplies that no train stands on."""
+        used = {s for m in self._world.movers if not m.gone for s in m.power.supplies}
+        return [s for s, dc in enumerate(self._dc) if dc and s not in used]
+
+    def _turn(self, supplies: Iterable[int], sign: int) -> None:
+        for s in supplies:
+            self.signs[s] = sign
+            self._world.supply.turn(s, sign)
         self._tell()
         self._world.request_solve()
 
@@ -99,12 +110,11 @@ class Throttles:
 
     def reverse(self, mover: Mover) -> None:
         """The driver of ``mover`` turns the throttle of every DC supply it is on."""
-        for s in mover.power.supplies:
-            if self._dc[s]:
-                self.signs[s] = -self.signs[s]
-                self._world.supply.turn(s, self.signs[s])
-                self._world.request_solve()
-        self._tell()
+        mine = [s for s in mover.power.supplies if self._dc[s]]
+        for s in mine:
+            self._turn((s,), -self.signs[s])
+        if mine:
+            self._turn(self._idle(), self.signs[mine[0]])
 
     def look(self) -> None:
         """Set every DC throttle for the trains on it; tell those whose supply changes."""
