@@ -11,7 +11,7 @@ blames everything, which is no small conflict, but a true one.
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 
 from sim.diagnose.model import Fault, FaultSet, may_be_together
 from sim.diagnose.states import LAYOUT, Columns, States
@@ -51,19 +51,19 @@ class NetConsequences:
 
     def conflict(self, faults: frozenset[int]) -> list[int] | None:
         """The smallest conflict among the readings that ``faults`` do not explain."""
-        columns = Columns(self._faults, [tuple(sorted(faults))])
-        best: list[int] | None = None
-        for reading in self._readings:
-            answers = self._states.answers(columns, reading.probe)
-            said = next(outcome for outcome, bits in answers.items() if bits)
-            if said in reading.allows:
-                continue
-            found = self._of(columns, reading, said)
-            if best is None or len(found) < len(best):
-                best = found
+        best = min(self.conflicts(faults), key=len, default=None)
         if best is not None:
             best.sort(key=lambda k: (-self._faults[k].weight, k))
         return best
+
+    def conflicts(self, faults: frozenset[int]) -> Iterator[list[int]]:
+        """One conflict for each reading that ``faults`` do not explain."""
+        columns = Columns(self._faults, [tuple(sorted(faults))])
+        for reading in self._readings:
+            answers = self._states.answers(columns, reading.probe)
+            said = next(outcome for outcome, bits in answers.items() if bits)
+            if said not in reading.allows:
+                yield self._of(columns, reading, said)
 
     def _of(self, columns: Columns, reading: Reading, said: str) -> list[int]:
         probe = reading.probe

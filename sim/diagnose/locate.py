@@ -26,6 +26,8 @@ from sim.power.settings import rest_positions
 from sim.readings.model import Positions, Probe, Reading
 from sim.readings.places import REACHES, Reach, pieces_at, places_of
 
+#: Single faults are all gone through up to so many, else those that readings point at.
+SINGLES_AT_MOST = 4000
 #: Two faults at once are all gone through up to so many pairs, else found by conflicts.
 PAIRS_AT_MOST = 12_000
 #: Faults at once that are looked for.
@@ -39,6 +41,8 @@ PIECES_AT_MOST = 6
 WRONG_READING = 0.02
 #: Explanations of more faults than need be are pursued down to this share in all.
 SURE = 0.05
+#: Explanations that are weighed when the next reading is chosen.
+SETS_WEIGHED = 2000
 #: Explanations, and ways to contradict, that are told.
 TOLD = 20
 
@@ -195,10 +199,26 @@ class Locator:
             found.append(bits)
         return found
 
-    def _single_columns(self) -> Columns:
+    def _single_columns(self, readings: Sequence[Reading]) -> Columns:
+        """All single faults; in a big layout those that can have to do with the readings."""
+        if len(self.faults) > SINGLES_AT_MOST:
+            return Columns(self.faults, [(k,) for k in self._near(readings)])
         if self._singles is None:
             self._singles = Columns(self.faults, every_set(self.faults, 1))
         return self._singles
+
+    def _near(self, readings: Sequence[Reading]) -> list[int]:
+        """Faults in conflicts of the readings; and, with no conflict, of pieces read at."""
+        found: dict[int, None] = {}
+        for conflict in NetConsequences(self.states, readings).conflicts(frozenset()):
+            found.update(dict.fromkeys(conflict[:SINGLES_AT_MOST]))
+        if not found:
+            at = pieces_at(self.layout, [n for r in readings for n in _nodes(r.probe)])
+            homes = tuple(f"{self.layout.pieces[k].id}/" for k in at)
+            found.update(
+                (k, None) for k, f in enumerate(self.faults) if f.part.startswith(homes)
+            )
+        return sorted(found)
 
     def _pair_columns(self) -> Columns | None:
         """All pairs of faults, or None where they are too many."""
@@ -212,11 +232,11 @@ class Locator:
         self, readings: Sequence[Reading], sound: bool
     ) -> tuple[list[FaultSet], int, bool, int]:
         """Minimal explanations, faults at once looked for, whether all, and sets seen."""
-        columns = self._single_columns()
+        columns = self._single_columns(readings)
         singles = [columns.sets[k] for k in _each(self._left(columns, readings))]
         looked = 1 + len(columns.sets)
         if sound:
-            return singles, 1, True, looked
+            return singles, 1, len(self.faults) <= SINGLES_AT_MOST, looked
         alone = {s[0] for s in singles}
         pairs = self._pair_columns()
         if pairs is not None:
@@ -227,7 +247,7 @@ class Locator:
                 return singles + two, 2, True, looked
         model = NetConsequences(self.states, readings)
         most = 2 if singles else FAULTS_AT_MOST
-        room = max(200, SEARCH_AT_MOST // max(1, len(self.layout.elements) * len(readings)))
+        room = max(40, SEARCH_AT_MOST // max(1, len(self.layout.elements) * len(readings)))
         found = minimal_diagnoses(model, most, room)
         grown = [tuple(sorted(s)) for s in found.sets if len(s) > 1]
         return singles + grown, most, found.complete, looked + found.looked_at
@@ -244,9 +264,11 @@ class Locator:
         """Smallest sets of readings whose being wrong leaves faults that explain the rest."""
         best: dict[tuple[int, ...], tuple[float, FaultSet]] = {}
         least = len(readings) + 1
-        pools = [Columns(self.faults, [()]), self._single_columns()]
+        pools = [Columns(self.faults, [()]), self._single_columns(readings)]
         pairs = self._pair_columns() if most_faults > 1 else None
         for columns in (*pools, *([pairs] if pairs else [])):
+            if not columns.sets:
+                continue
             agree = self._agreeing(columns, readings)
             missed = np.zeros(len(columns.sets), np.int32)
             for bits in agree:
@@ -285,7 +307,12 @@ class Locator:
     def _next(
         self, sets: list[FaultSet], weights: list[float], readings: Sequence[Reading]
     ) -> tuple[dict[Reach, Suggestion], list[int]]:
-        """Best readings by reach, and the group of each explanation."""
+        """Best readings by reach, and the group of each explanation.
+
+        Of very many explanations only the first, likeliest ones are weighed.
+        """
+        rest = list(range(len(sets), 2 * len(sets) - SETS_WEIGHED))
+        sets, weights = sets[:SETS_WEIGHED], weights[:SETS_WEIGHED]
         columns = Columns(self.faults, sets)
         chooser = Chooser(weights)
         last = readings[-1].probe.positions if readings else None
@@ -296,7 +323,7 @@ class Locator:
             lambda ask: _key(ask.probe) in taken,
             last,
         )
-        return best, chooser.groups()
+        return best, chooser.groups() + rest
 
     def reachable(self, columns: Columns, readings: Sequence[Reading]) -> Reachable:
         """Where and how to read: near the suspects, with the levers that concern them."""

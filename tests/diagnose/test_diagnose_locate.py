@@ -255,3 +255,38 @@ def test_many_wrong_readings_are_still_resolved() -> None:
     left = [r for r in taken if r.number not in ways[0]]
     assert wrong_readings(left) == ([], True)
     assert len(ways[0]) == 8
+
+
+def big_ring(boards: int) -> Layout:
+    """A ring of live-frog scissors, fed at every eighth board."""
+    text = 'format = 1\ntitle = "big"\nscale_ratio = 160\ngauge_mm = 9\n'
+    text += '[[supply]]\nname = "A"\n[[supply]]\nname = "B"\n'
+    for k in range(boards):
+        text += (
+            f'[[module]]\nname = "m{k}"\n[[module.piece]]\nname = "P"\n'
+            'kind = "scissors crossover"\nlength_mm = 310\ntrack_centres_mm = 33\n'
+            "centre_gap = false\n"
+        )
+        for track, plus, minus in (("A", "outer", "inner-west"), ("B", "inner-west", "outer")):
+            if k % 8 == 0:
+                text += (
+                    f'[[feeder]]\nname = "{track}{k}"\nsupply = "{track}"\n'
+                    f'plus = "m{k}/P/{track}-{plus}"\nminus = "m{k}/P/{track}-{minus}"\n'
+                )
+    names = [f"m{k}" for k in range(boards)]
+    return assemble(
+        scenario_from_text(f"{text}[[line]]\nmodules = {names}\nring = true\n")
+    ).layout
+
+
+@pytest.mark.slow
+def test_a_fault_is_located_in_a_layout_of_hundreds_of_boards() -> None:
+    """A meter across one contact, in a ring in which all boards join all others."""
+    layout = big_ring(400)
+    faults = faults_of(layout)
+    rest = tuple(x.rest for x in layout.levers)
+    a, b = (layout.nodes.index(f"m203/P/{name}") for name in ("A-inner-west", "A-mid"))
+    tired = next(f for f in faults if f.words == "m203/P/AW-through: contact tired")
+    probe = Probe("meter", a, b, rest, "m203/P")
+    found = Locator(layout, faults).find([reading(1, probe, says(layout, [tired], probe))])
+    assert [e.faults for e in found.explanations][0] == (tired,)
