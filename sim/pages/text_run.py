@@ -215,6 +215,15 @@ def _print_mishaps(page: Page, record: Record) -> None:
                 for r in record.reversals
             ],
         ),
+        (
+            "Orders that could not be carried out",
+            [
+                f"at {clock(e.time_s)} {e.who} was to cross over, but from {e.detail} "
+                "no route leads across"
+                for e in record.events
+                if e.what == "no crossing"
+            ],
+        ),
     ]
     for heading, lines in said:
         if lines:
