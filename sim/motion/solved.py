@@ -7,9 +7,9 @@ gets its volts.
 
 A solution holds within bands: while no train has gone further than costs it
 :data:`~sim.motion.motor_loads.BAND_PLACE_V`, and a unit is told only of volts that
-have changed by more than :data:`BAND_V` or have crossed a voltage at which it behaves otherwise.  The current
-of a motor is taken as the same at every speed (constant torque), so speed needs no
-band.
+have changed by more than :data:`BAND_V` or have crossed a voltage at which it behaves
+otherwise.  The current of a motor is taken as the same at every speed (constant
+torque), so speed needs no band.
 """
 
 from __future__ import annotations
