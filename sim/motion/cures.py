@@ -24,8 +24,7 @@ class Change:
     """One thing a hand could do: throw a lever, mend a contact, bridge a gap.
 
     ``closed`` and ``opened`` are contacts (element indices), ``bridged`` pairs of
-    nodes, ``supply`` one that is switched on again (-1 for none), ``mended`` worn
-    elements that are made as good as new.
+    nodes, ``mended`` worn elements that are made as good as new.
     """
 
     id: str
@@ -33,7 +32,6 @@ class Change:
     closed: tuple[int, ...] = ()
     opened: tuple[int, ...] = ()
     bridged: tuple[tuple[int, int], ...] = ()
-    supply: int = -1
     mended: tuple[int, ...] = ()
 
 
@@ -53,7 +51,7 @@ def cures(world: World, unit: Unit, nodes: list[int]) -> list[Cure]:
     """The smallest sets of single changes that would make ``unit`` live where it stands.
 
     Single ones where there are any, else pairs.  None of them shorts a supply or
-    joins two supplies.
+    joins two supplies; a supply that is off is taken to come back by itself.
     """
     changes = list(_changes(world, nodes))
     if world.supply.reading(unit.number).verdict is None:  # fed, but with too few volts
@@ -99,28 +97,31 @@ def _lives(world: World, unit: Unit, changes: tuple[Change, ...]) -> bool:
         [e for c in changes for e in c.closed],
         [e for c in changes for e in c.opened],
         [pair for c in changes for pair in c.bridged],
-        [c.supply for c in changes if c.supply >= 0],
+        [s for s, state in enumerate(world.breakers.states) if not state.on],
         [e for c in changes for e in c.mended],
     )
     return reading.verdict is None
 
 
 def _changes(world: World, nodes: list[int]) -> Iterator[Change]:
-    """Everything at the dead rails that one hand could change."""
+    """Everything at the dead rails that one hand could change: mend, throw, bridge."""
     layout = world.layout
-    levers: dict[int, None] = {}
-    for e in suspects(world, nodes):
-        element = layout.elements[e]
+    found = suspects(world, nodes)
+    failed = world.levers.stuck | world.faults.broken
+    elements = [(e, layout.elements[e]) for e in found]
+    open_now = [(e, x) for e, x in elements if x.kind != "gap" and e not in world.levers.closed]
+    for e, element in open_now:
+        if e in failed:
+            yield Change(element.id, element.piece, closed=(e,))
+    levers = [lever for _, x in elements for clause in x.when for lever, _ in clause]
+    for lever in dict.fromkeys(levers):
+        yield from _throws(world, lever)
+    for e, element in open_now:
+        if e not in failed:  # a wire across it does what the contact would do
+            yield Change(element.id, element.piece, closed=(e,))
+    for _, element in elements:
         if element.kind == "gap":
             yield Change(element.id, element.piece, bridged=((element.a, element.b),))
-        elif e not in world.levers.closed:
-            yield Change(element.id, element.piece, closed=(e,))
-        levers.update((lever, None) for clause in element.when for lever, _ in clause)
-    for lever in levers:
-        yield from _throws(world, lever)
-    for s, state in enumerate(world.breakers.states):
-        if not state.on:
-            yield Change(layout.supplies[s].name, -1, supply=s)
 
 
 def _mends(world: World, unit: Unit) -> Iterator[Change]:

@@ -127,7 +127,9 @@ class Mover:
         """Bring place and speed up to this instant."""
         now = self._world.now
         if now != self.t:
-            self.s, self.v = self.place_now(), self.speed_now()
+            place, speed = self.place_now(), self.speed_now()
+            self._tell_entered(place)
+            self.s, self.v = place, speed
             self.t = now
 
     @property
@@ -236,7 +238,9 @@ class Mover:
         if token != self._token:
             return
         coming = self._coming
-        self.s, self.v = max(self.s, float(coming.place_um)), coming.speed_um_s
+        place = max(self.s, float(coming.place_um))
+        self._tell_entered(place)
+        self.s, self.v = place, coming.speed_um_s
         self.t = self._world.now
         if coming.kind is Next.PLACE:
             self._arrive()
@@ -286,8 +290,6 @@ class Mover:
         world = self._world
         if mark is Mark.PLACE:
             world.yard.reached(self, number)
-        elif mark is Mark.FRONT:
-            self._note()
         elif mark is Mark.POINTS:
             blades.meet(world, self, segment, number)
         elif mark is Mark.CLEAR:
@@ -404,8 +406,10 @@ class Mover:
 
     def place_mm(self, segment: Segment | None = None) -> float:
         """The front's place on its route, mm from the route's start end."""
-        segment = segment or self.road.path.at(self.s)
-        along = self.s - segment.begin_um
+        return self._on_route_mm(self.s, segment or self.road.path.at(self.s))
+
+    def _on_route_mm(self, place: float, segment: Segment) -> float:
+        along = place - segment.begin_um
         if not segment.forward:
             along = (segment.end_um - segment.begin_um) - along
         return round(along / UM_PER_MM, 3)
@@ -415,29 +419,47 @@ class Mover:
         return self._world.layout.routes[self.road.path.at(self.s).route].id
 
     def _note(self) -> None:
+        if self._world.watch:
+            self._write(self._world.now, self.s, self.v)
+
+    def _tell_entered(self, place: float) -> None:
+        """Write down each route that the front comes onto on its way to ``place``.
+
+        Worked out afterwards: watching a run must not change it by as much as a
+        rounding.
+        """
         if not self._world.watch:
             return
-        segment = self.road.path.at(self.s)
+        for segment in self.road.path.segments:
+            if self.s < segment.begin_um <= place:
+                way = segment.begin_um - self.s
+                after_us = min(k.time_over(self.v, self.a, way) * k.US_PER_S,
+                               self._world.now - self.t)  # fmt: skip
+                speed = k.speed_after(self.v, self.a, way)
+                self._write(self.t + round(after_us), float(segment.begin_um), speed)
+
+    def _write(self, time_us: int, place: float, speed: float) -> None:
+        segment = self.road.path.at(place)
         sign = 1.0 if segment.forward else -1.0
         self._world.ledger.motions.append(
             Motion(
-                seconds(self._world.now),
+                seconds(time_us),
                 self.train.name,
                 self._world.layout.routes[segment.route].id,
-                self.place_mm(segment),
-                round(sign * self.v / UM_PER_MM, 6),
+                self._on_route_mm(place, segment),
+                round(sign * speed / UM_PER_MM, 6),
                 round(sign * self.a / UM_PER_MM, 6),
                 self.power.drives,
-                self._under(),
+                self._under(place),
                 self.road.rear_leads,
             )
         )
 
-    def _under(self) -> tuple[tuple[str, bool], ...]:
+    def _under(self, place: float) -> tuple[tuple[str, bool], ...]:
         """Routes under the train, the front's first, each with whether it runs forward."""
-        routes, rear = self._world.layout.routes, self.s - self.length_um
+        routes, rear = self._world.layout.routes, place - self.length_um
         path = self.road.path
-        front = path.at(self.s)
+        front = path.at(place)
         return tuple(
             (routes[segment.route].id, segment.forward)
             for segment in reversed(path.segments)

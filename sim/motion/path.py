@@ -29,8 +29,7 @@ class Mark(IntEnum):
     CROSS = 3  #: pickups reach another section: ``moves``
     FIRST = 4  #: first wheel enters a piece with levers
     POINTS = 5  #: first wheel reaches the blades of points ``number``
-    FRONT = 6  #: front coupling enters a piece
-    PLACE = 7  #: a place that order ``number`` of the timetable waits for
+    PLACE = 6  #: a place that order ``number`` of the timetable waits for
 
 
 #: Pickups that change section: (side, slot, node they come onto).
@@ -73,8 +72,8 @@ class Path:
         """How far the path is known."""
         return self.segments[-1].end_um
 
-    def append(self, route: int, forward: bool, watch: bool) -> Segment:
-        """Add a route ahead. With ``watch`` the front's entry gets an entry of its own."""
+    def append(self, route: int, forward: bool) -> Segment:
+        """Add a route ahead."""
         before = self.segments[-1]
         begin = before.end_um
         length = self._tracks.layout.routes[route].length_um
@@ -82,8 +81,6 @@ class Path:
         self.segments.append(segment)
         new = self._crossings(before, segment)
         new += self._passings(segment)
-        if watch:
-            new.append((begin, Mark.FRONT, (), segment, 0))
         self.add(new)
         return segment
 

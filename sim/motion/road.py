@@ -115,7 +115,7 @@ class Road:
             if chosen is None:
                 self.blocked, self.waits_for = "no route set", world.layout.ends[end].piece
                 break
-            segment = path.append(*chosen, world.watch)
+            segment = path.append(*chosen)
             world.claims.claim(mover, segment)
             world.yard.appended(mover, segment)
         done = self.blocked or path.end_um >= mover.steering.stop_um
@@ -164,7 +164,7 @@ class Road:
             path.relay()
         else:
             dropped = path.truncate(number)
-            new = path.append(*chosen, world.watch)
+            new = path.append(*chosen)
         world.claims.claim(mover, new)
         for gone in dropped:
             world.claims.release(mover, gone)
