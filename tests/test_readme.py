@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from pathlib import Path
 
 import pytest
 
@@ -66,3 +67,15 @@ def test_developers_know_every_room() -> None:
     rooms = [path.parent.name for path in (ROOT / "sim").glob("*/__init__.py")]
     for room in rooms:
         assert f"| `{room}` |" in DEVELOPERS, f"a line for sim/{room} in DEVELOPERS.md"
+
+
+def test_the_picture_is_the_one_that_is_drawn(tmp_path: Path) -> None:
+    """All but the last digits of numbers, which may differ from machine to machine."""
+    command = "gapwright picture scenarios/club-loops.toml --out"
+    assert f"`{command} scenarios/club-loops.svg`" in TEXT
+    output_of(f"{command} '{tmp_path}/drawn.svg'")
+    drawn, shown = (
+        re.sub(r"-?\d+(\.\d+)?", "#", path.read_text(encoding="utf-8"))
+        for path in (tmp_path / "drawn.svg", ROOT / "scenarios" / "club-loops.svg")
+    )
+    assert drawn == shown

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import time
-
 from sim.layout.assemble import assemble
 from sim.scenario.read import scenario_from_text
 from tests.scenario.texts import HEAD
@@ -19,17 +17,6 @@ def ring_of(count: int) -> str:
     return HEAD + boards + f"[[line]]\nmodules = {names}\nring = true\n"
 
 
-def timed(count: int) -> float:
-    """Best of three, s: what disturbs a machine only ever makes it slower."""
-    text = ring_of(count)
-    best = float("inf")
-    for _ in range(3):
-        start = time.perf_counter()
-        assemble(scenario_from_text(text))
-        best = min(best, time.perf_counter() - start)
-    return best
-
-
 def test_a_ring_of_a_thousand_boards() -> None:
     layout = assemble(scenario_from_text(ring_of(1000))).layout
     assert len(layout.pieces) == 1000
@@ -42,8 +29,3 @@ def test_a_ring_of_a_thousand_boards() -> None:
     while seen == 0 or here != "m0/P/A-outer":
         here, seen = outer[here], seen + 1
     assert seen == 1000
-
-
-def test_time_grows_with_the_number_of_boards() -> None:
-    """Eight times the boards in at most 20 times the time: a square would take 64."""
-    assert timed(400) < 20 * timed(50)
