@@ -105,7 +105,7 @@ class Ledger:
             tuple(self.run_throughs),
             tuple(self.reversals),
             tuple(self.events),
-            tuple(self.motions),
+            tuple(sorted(self.motions, key=lambda m: m.time_s)),
             is_random,
             tuple(self.changes),
         )
