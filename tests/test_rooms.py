@@ -32,12 +32,14 @@ ORDER = (
     "diagnose",
     "learn",
     "handwork",
+    "worksheet",
     "seek",
     "neighbours",
     "judge",
     "campaign",
     "weigh",
     "pages",
+    "begin",
     "command",
 )
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from sim.diagnose.locate import Findings, Locator
+from sim.diagnose.findings import Findings
+from sim.diagnose.locate import Locator
 from sim.diagnose.next_reading import Suggestion
 from sim.pages.page import Page
 from sim.pages.text_locate import print_findings

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 
 from sim.diagnose.conflicts import NetConsequences, every_set
 from sim.diagnose.engine import minimal_diagnoses
+from sim.diagnose.findings import Explanation, Findings, Retake
 from sim.diagnose.impossible import wrong_readings
 from sim.diagnose.model import Fault, FaultSet, weight_of
+from sim.diagnose.nearby import Ways, near
 from sim.diagnose.next_reading import (
     Ask,
     Chooser,
@@ -18,13 +20,11 @@ from sim.diagnose.next_reading import (
     Suggestion,
     asks,
     choose,
-    settings_near,
 )
 from sim.diagnose.states import LAYOUT, Columns, States
 from sim.layout.model import PLASTIC, Layout
-from sim.power.settings import rest_positions
 from sim.readings.model import Positions, Probe, Reading
-from sim.readings.places import REACHES, Reach, pieces_at, places_of
+from sim.readings.places import REACHES, Reach, pieces_at
 
 #: Single faults are all gone through up to so many, else those that readings point at.
 SINGLES_AT_MOST = 4000
@@ -34,77 +34,12 @@ PAIRS_AT_MOST = 12_000
 FAULTS_AT_MOST = 3
 #: What a search by conflicts may cost: sets times elements.
 SEARCH_AT_MOST = 600_000
-#: Places and pieces that suggestions come from, in a big layout those nearest to suspects.
-PLACES_AT_MOST = 40
-PIECES_AT_MOST = 6
-#: How likely it is that a reading is wrong (our starting value, no source).
-WRONG_READING = 0.02
 #: Explanations of more faults than need be are pursued down to this share in all.
 SURE = 0.05
 #: Explanations that are weighed when the next reading is chosen.
 SETS_WEIGHED = 2000
 #: Explanations, and ways to contradict, that are told.
 TOLD = 20
-
-
-@dataclass(frozen=True, slots=True)
-class Explanation:
-    """A minimal set of faults that explains everything, and its share of likelihood.
-
-    ``group`` is the same for explanations that no reading still to be taken tells apart.
-    """
-
-    faults: tuple[Fault, ...]
-    share: float
-    group: int = 0
-
-
-@dataclass(frozen=True, slots=True)
-class Retake:
-    """Readings to take again: were they wrong, ``faults`` would explain all the others.
-
-    ``faults`` is None where the readings contradict one another whatever is wrong.
-    """
-
-    readings: tuple[int, ...]
-    faults: tuple[Fault, ...] | None
-    share: float
-
-
-@dataclass(frozen=True, slots=True)
-class Findings:
-    """What can be said after some readings.
-
-    ``sound``: a layout with nothing wrong would read the same; one of the explanations
-    then has no fault.  ``explanations`` come most likely first.  ``retakes``: the
-    smallest sets of readings that must be wrong, where nothing explains all; ``doubts``:
-    where only several faults at once do, a single wrong reading that would leave less to
-    explain.  ``easy`` is the
-    best reading from outside, ``opened`` one that needs the piece opened and tells more.
-    """
-
-    readings: tuple[Reading, ...]
-    sound: bool
-    explanations: tuple[Explanation, ...]
-    retakes: tuple[Retake, ...]
-    impossible: bool
-    doubts: tuple[Retake, ...]
-    easy: Suggestion | None
-    opened: Suggestion | None
-    faults_at_once: int
-    complete: bool
-    looked_at: int
-
-    @property
-    def simplest(self) -> tuple[Explanation, ...]:
-        """Explanations of the fewest faults, and that nothing is wrong if that explains all."""
-        fewest = min((len(e.faults) for e in self.explanations if e.faults), default=0)
-        return tuple(e for e in self.explanations if len(e.faults) <= fewest)
-
-    @property
-    def groups(self) -> int:
-        """How many groups of the simplest explanations could still be told apart."""
-        return len({e.group for e in self.simplest})
 
 
 @dataclass(slots=True)
@@ -327,57 +262,11 @@ class Locator:
 
     def reachable(self, columns: Columns, readings: Sequence[Reading]) -> Reachable:
         """Where and how to read: near the suspects, with the levers that concern them."""
-        layout = self.layout
         suspects = [self.faults[f] for f in columns.when]
-        nodes = [
-            n
-            for f in suspects
-            if f.kind not in ("lever does not follow", "supply off")
-            for n in (layout.elements[f.index].a, layout.elements[f.index].b)
-        ]
-        pieces = pieces_at(layout, nodes)
-        pieces += [
-            layout.levers[f.index].piece for f in suspects if f.kind == "lever does not follow"
-        ]
-        pieces += pieces_at(layout, [n for r in readings for n in _nodes(r.probe)])
-        pieces = list(dict.fromkeys(pieces)) or list(range(len(layout.pieces)))
-        if len(pieces) > PIECES_AT_MOST:
-            return self._wide(pieces, suspects, readings)
-        return self._reachable(pieces, readings, PLACES_AT_MOST * 2)
-
-    def _wide(
-        self, pieces: list[int], suspects: Iterable[Fault], readings: Sequence[Reading]
-    ) -> Reachable:
-        """Of many pieces: places spread evenly over them, and no more than can be read."""
-        step = max(1, len(pieces) // PIECES_AT_MOST)
-        levers = [
-            layout_lever.piece for layout_lever in self.layout.levers
-            if layout_lever.piece in set(pieces)
-        ][:2]  # fmt: skip
-        chosen = list(dict.fromkeys([*pieces[::step][: PIECES_AT_MOST + 1], *levers]))
-        del suspects
-        return self._reachable(chosen, readings, PLACES_AT_MOST)
-
-    def _reachable(
-        self, pieces: list[int], readings: Sequence[Reading], most: int
-    ) -> Reachable:
-        layout = self.layout
-        places = places_of(layout, pieces)[:most]
-        base = readings[-1].probe.positions if readings else tuple(rest_positions(layout))
-        levers = [x for k in pieces for x in layout.pieces[k].levers]
-        settings = settings_near(layout, levers, base, self.each)
-        wheres = list(dict.fromkeys(w for w in self.where))
-        wheres = [w for w in wheres if w != "bench"] + (
-            [layout.pieces[k].id for k in pieces] if "bench" in wheres else []
-        )
-        lamps: dict[tuple[int, int], None] = {}
-        if self.lamps and layout.supplies and LAYOUT in wheres:
-            for k in pieces:
-                for r in layout.pieces[k].routes:
-                    for span in layout.routes[r].spans:
-                        if PLASTIC not in (span.left, span.right):
-                            lamps[span.left, span.right] = None
-        return Reachable(places, settings, tuple(wheres), tuple(lamps), self.worst)
+        at = [n for r in readings for n in _nodes(r.probe)]
+        last = readings[-1].probe.positions if readings else None
+        ways = Ways(self.where, self.worst, self.lamps, self.each)
+        return near(self.layout, suspects, at, last, ways)
 
     def skip(self, ask: Ask) -> None:
         """Never suggest this reading again."""

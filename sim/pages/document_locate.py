@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from sim.diagnose.locate import Findings, Retake
+from sim.diagnose.findings import Findings, Retake
 from sim.diagnose.model import KINDS, ODDS, ODDS_WHOSE, Fault
 from sim.diagnose.next_reading import Suggestion
 from sim.layout.model import Layout

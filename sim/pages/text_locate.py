@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from sim.diagnose.locate import Explanation, Findings, Retake
+from sim.diagnose.findings import Explanation, Findings, Retake
 from sim.diagnose.model import KINDS, ODDS, ODDS_WHOSE
 from sim.diagnose.next_reading import Suggestion
 from sim.layout.model import Layout

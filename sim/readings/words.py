@@ -35,6 +35,17 @@ def moved_words(layout: Layout, positions: Positions) -> str:
     return ", ".join(said) or "all levers at rest"
 
 
+def control_words(layout: Layout, positions: Positions, within: str) -> str:
+    """Levers and gangs of a module or piece and where they stand, names without its id."""
+    said = []
+    for control in layout.controls:
+        if control.id.startswith(f"{within}/"):
+            now = {layout.levers[x].positions[positions[x]] for x in control.levers}
+            if len(now) == 1:
+                said.append(f"{control.id.removeprefix(f'{within}/')} {now.pop()}")
+    return ", ".join(said) or "no lever"
+
+
 def where_words(where: str) -> str:
     """Where a reading is taken."""
     return "in the layout" if where == "layout" else f"{where} taken out, by itself"

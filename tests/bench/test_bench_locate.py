@@ -18,7 +18,8 @@ from statistics import mean, median
 import pytest
 
 from sim.diagnose.alone import layout_of
-from sim.diagnose.locate import Findings, Locator
+from sim.diagnose.findings import Findings
+from sim.diagnose.locate import Locator
 from sim.diagnose.model import Fault, faults_of
 from sim.diagnose.next_reading import asks
 from sim.diagnose.states import Columns, States

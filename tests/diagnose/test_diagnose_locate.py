@@ -10,8 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sim.diagnose.alone import layout_of
+from sim.diagnose.findings import Findings
 from sim.diagnose.impossible import wrong_readings
-from sim.diagnose.locate import Findings, Locator
+from sim.diagnose.locate import Locator
 from sim.diagnose.model import Fault, faults_of
 from sim.layout.assemble import assemble
 from sim.layout.model import Layout
@@ -289,4 +290,4 @@ def test_a_fault_is_located_in_a_layout_of_hundreds_of_boards() -> None:
     tired = next(f for f in faults if f.words == "m203/P/AW-through: contact tired")
     probe = Probe("meter", a, b, rest, "m203/P")
     found = Locator(layout, faults).find([reading(1, probe, says(layout, [tired], probe))])
-    assert [e.faults for e in found.explanations][0] == (tired,)
+    assert found.explanations[0].faults == (tired,)

@@ -1,0 +1,1 @@
+"""The sheet to work from: numbered places, wires, order of work, tests before and after."""

@@ -1,0 +1,182 @@
+"""The order of work, the trial with loose wires, and the cautions.
+
+Common practice of soldering and wiring, no source, unless a standard is named.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from sim.handwork.measures import Handwork
+from sim.scenario.fixes import FixTable
+from sim.worksheet.model import LOAD_OHM, Spot, StepOfWork, WireRow
+
+CAUTIONS = (
+    "Supply off and unplugged from the wall before anything is touched with iron, meter or "
+    "screwdriver; lift the trains off.",
+    "The mains side of a supply stays closed: it is for licensed people, by the rules of the "
+    "place. What is on this sheet is only the low-volt side.",
+    "Low volts are not low energy: a shorted supply of a few amps makes wires and rails hot "
+    "enough to burn fingers and melt sleepers. First power after the work: a current-limited "
+    "supply, then the layout's own.",
+    "The iron is hotter than 300 degrees C: a stand, a clear bench, and it is put away before "
+    "meters come out.",
+    "Fumes of rosin flux are bad for the lungs (UK HSE: limit 0.05 mg/m3 over 8 h, asthma "
+    "risk): air from the side, face away.",
+    "Eyes: spectacles while soldering, cutting wire and drilling; cut ends fly.",
+    "Solder with lead: wash hands, no food on the bench; no acid flux on track or wire.",
+)
+
+
+def trial(fix: FixTable, wires: Sequence[WireRow], shorts: Sequence[str]) -> list[str]:
+    """Prove the fix with loose clip leads before anything is opened."""
+    if not fix.jumper and not fix.feeder:
+        return []
+    said = ["Supply off. Take clip leads for the wires of the list; nothing is soldered yet."]
+    said += [
+        f"{wire.name}: clip from {_clip(wire.start, wire.start_words)} to "
+        f"{_clip(wire.to, wire.to_words)}, at rail tops or ends, clear of the wheels."
+        for wire in wires
+    ]
+    said.append(
+        "Current-limited supply on. Run one engine over every route both ways, each lever "
+        "position; stop on each piece and start again."
+    )
+    if shorts:
+        said.append(
+            "The fix is expected to short with: " + "; ".join(shorts) + ". Leave these out of "
+            "the trial, and think again before going on."
+        )
+    else:
+        said.append(
+            "No lever position should trip the supply. If one does, stop: do not solder."
+        )
+    said.append("Take the leads off again: the dead stretches must be back, or something else "
+                "cured it.")  # fmt: skip
+    return said
+
+
+def _clip(number: int | None, words: str) -> str:
+    return words if number is None else f"the rail of {words} (place {number})"
+
+
+def steps(
+    fix: FixTable, wires: Sequence[WireRow], spots: Sequence[Spot], work: Handwork
+) -> list[StepOfWork]:
+    """What to do, in order."""
+    found = [
+        StepOfWork("Before", ("Fill in the tables of readings, column before.",
+                              "Do the trial with loose wires." if wires else
+                              "Note which routes are dead in which setting.")),
+    ]  # fmt: skip
+    found += list(_open(work))
+    found += list(_track(fix))
+    soldered = [s for s in spots if s.solder]
+    if wires:
+        found.append(_cut(wires))
+    if soldered:
+        found.append(_solder(soldered))
+    if wires:
+        found.append(_lay(wires, work))
+    found += list(_others(fix))
+    found.append(
+        StepOfWork(
+            "Test before closing",
+            ("Every row of the meter table, column after; every isolation reading open.",
+             "Move every lever by hand: no wire binds, nothing is held down."),
+        )
+    )  # fmt: skip
+    if work.opened:
+        found.append(StepOfWork("Close", tuple(f"Close {name}." for name in work.opened)))
+    found.append(
+        StepOfWork(
+            "Power",
+            ("Current-limited supply first; touch a coin across the rails at the far end of "
+             "each stretch: the supply must trip.",
+             f"Lamp or {LOAD_OHM:g} ohm 10 W across the rails: the lamp table, column after.",
+             "Then one engine over every route both ways.",
+             "Write the change on the module's card."),
+        )
+    )  # fmt: skip
+    return found
+
+
+def _open(work: Handwork) -> Iterator[StepOfWork]:
+    if work.opened:
+        yield StepOfWork(
+            "Open",
+            (
+                *(f"Lift out and open {name}." for name in work.opened),
+                "Photograph every stage; keep one end closed until the other is understood.",
+                "The underside drawing is what you see now: north and south changed places.",
+            ),
+        )
+
+
+def _track(fix: FixTable) -> Iterator[StepOfWork]:
+    said = [
+        f"Put a length of {a.length_mm:g} mm, '{a.name}', at {a.at}." for a in fix.added_length
+    ]
+    for alter in fix.alter:
+        new = ", ".join(f"{key} {value}" for key, value in alter.set.items())
+        said.append(f"Change {alter.piece}: {new}.")
+    for gap in fix.gap:
+        rails = "both rails" if gap.rails == "both" else f"the {gap.rails} rail"
+        said.append(f"Insulated joiners at {gap.at}, {rails}.")
+    said += [f"Cut {name}." for name in fix.cut]
+    if said:
+        yield StepOfWork("Track", tuple(said))
+
+
+def _cut(wires: Sequence[WireRow]) -> StepOfWork:
+    return StepOfWork(
+        "Cut the wires",
+        (
+            *(f"{w.name}: {w.cut_mm:.0f} mm of {w.wire}." for w in wires),
+            "Strip 3 mm, twist, tin; slip the sleeves on before the second joint.",
+        ),
+    )
+
+
+def _solder(spots: Sequence[Spot]) -> StepOfWork:
+    return StepOfWork(
+        "Solder",
+        (
+            "Tin each pad and each wire first; the least solder that wets; one touch.",
+            *(
+                f"Place {s.number}: the iron for {s.iron_s:g} s or less, then let it cool."
+                for s in spots
+                if s.refused is None
+            ),
+            *(f"Place {s.number}: NOT here, {s.refused}." for s in spots if s.refused),
+            "Keep off moving contacts, tie bar, frog underside and the inside of the rails.",
+            "A blob under a metal cover is a short: look along it from the side.",
+        ),
+    )
+
+
+def _lay(wires: Sequence[WireRow], work: Handwork) -> StepOfWork:
+    return StepOfWork(
+        "Lay the wires",
+        (
+            *(f"{w.name}: {w.way}." for w in wires),
+            "Shrink the sleeves; tie the wires so that no lever can catch them.",
+            *(f"A hole beside the rail: only where marked ({work.holes} in all)."
+              for _ in range(1) if work.holes),
+        ),
+    )  # fmt: skip
+
+
+def _others(fix: FixTable) -> Iterator[StepOfWork]:
+    said = [f"Solder joiner {name}." for name in fix.solder]
+    said += [f"Clean contact {name}." for name in fix.clean]
+    said += [
+        f"Reverse supply {name}: unplug it and swap its two wires at its terminals."
+        for name in fix.reverse
+    ]
+    said += [
+        f"Put an energy store of {s.energy_store_s:g} s into the engine of {s.train}."
+        for s in fix.energy_store
+    ]
+    if said:
+        yield StepOfWork("Other work", tuple(said))

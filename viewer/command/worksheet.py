@@ -1,0 +1,89 @@
+"""``gapwright worksheet``: the sheet to work from, as text, HTML, PDF or JSON."""
+
+from __future__ import annotations
+
+import argparse
+import shlex
+from typing import TYPE_CHECKING
+
+from sim.command import frame, options
+from sim.command.errors import DONE, UsageError
+from viewer.command import common
+
+if TYPE_CHECKING:
+    from sim.scenario.document import Scenario
+    from sim.scenario.fixes import FixTable
+    from sim.worksheet.model import Worksheet
+
+RESULT_DEPENDS_ON = ("fix",)
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments."""
+    options.add_scenario(parser)
+    parser.add_argument(
+        "--fix", metavar="NAME", required=True, help="the fix of the scenario to work on"
+    )
+    parser.add_argument(
+        "--out", metavar="FILE", help="write X.html or X.pdf, with drawings; default: text"
+    )
+    options.add_json(parser, "the worksheet")
+
+
+def run(given: argparse.Namespace) -> int:
+    """Put the sheet together and give it out."""
+    kind = None
+    if given.out is not None:
+        kind = common.kind_of(given, ("html", "htm", "pdf"))
+    scenario = frame.read(given)
+    fix = _fix(scenario, given.fix)
+    from sim.pages.document_worksheet import worksheet_document
+    from sim.worksheet.make import make_worksheet
+
+    sheet = make_worksheet(scenario, fix)
+    again = frame.command_line(given, RESULT_DEPENDS_ON, given.scenario)
+    if kind is not None:
+        again += f" --out {shlex.quote(given.out)}"
+        _draw(given, scenario, sheet, again, kind)
+        if given.json is not None:
+            asked = frame.asked(given, sheet.scenario, RESULT_DEPENDS_ON)
+            frame.write_json(given.json, worksheet_document(asked, sheet))
+        return DONE
+    from sim.pages.text_worksheet import print_worksheet
+
+    frame.give(
+        given,
+        lambda page: print_worksheet(page, sheet, again),
+        lambda: worksheet_document(
+            frame.asked(given, sheet.scenario, RESULT_DEPENDS_ON), sheet
+        ),
+    )
+    return DONE
+
+
+def _fix(scenario: Scenario, name: str) -> FixTable:
+    fix = scenario.fix_named(name)
+    if fix is None:
+        known = ", ".join(repr(n) for n in scenario.fix_names) or "none"
+        raise UsageError(f"--fix: expected a fix of the scenario ({known}), got {name!r}")
+    return fix
+
+
+def _draw(
+    given: argparse.Namespace, scenario: Scenario, sheet: Worksheet, again: str, kind: str
+) -> None:
+    from sim.layout.assemble import assemble
+    from sim.pages.write import write_bytes_atomically, write_text_atomically
+    from viewer.worksheet.render import NoPdfError, worksheet_html, worksheet_pdf
+
+    html = worksheet_html(sheet, assemble(scenario, sheet.fix).layout, again)
+    if kind != "pdf":
+        common.write(given, lambda path: write_text_atomically(path, html))
+        return
+    try:
+        made = worksheet_pdf(html)
+    except NoPdfError as error:
+        raise UsageError(
+            f"--out: a PDF needs WeasyPrint: {error}; or write X.html and print it"
+        ) from None
+    common.write(given, lambda path: write_bytes_atomically(path, made))
