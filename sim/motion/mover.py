@@ -262,9 +262,9 @@ class Mover:
             _, mark, moves, segment, number = path.entries[path.next]
             path.next += 1
             if mark is Mark.CROSS:
+                move = self._world.supply.move
                 for side, slot, node in moves:
-                    if self._world.supply.move(side, slot, node):
-                        dirty = True
+                    dirty = move(side, slot, node) or dirty
             else:
                 self._pass(mark, segment, number)
                 if self.gone:
@@ -282,9 +282,18 @@ class Mover:
         if dirty:
             self._world.request_solve()
         if s >= self.road.look_um:
-            self.extend_and_replan()
+            self._look_on()
         if self._token == token:
             self._schedule()
+
+    def _look_on(self) -> None:
+        """A piece further ahead: as a rule the way is free, and it just rolls on."""
+        free = self.steering.is_free
+        self.road.extend()
+        self._world.crossings.look(self)
+        self.steering.look_out()
+        if not (free and self.steering.is_free and self.a == 0.0):
+            self.replan()
 
     def _pass(self, mark: Mark, segment: Segment, number: int) -> None:
         world = self._world

@@ -47,6 +47,8 @@ class Path:
     """
 
     __slots__ = (
+        "_lefts",
+        "_rights",
         "_same_metal",
         "_templates",
         "_tracks",
@@ -60,6 +62,8 @@ class Path:
     def __init__(self, tracks: Tracks, consist: Consist, same_metal: SameMetal) -> None:
         self._tracks = tracks
         self.consist = consist
+        self._lefts = [p for p in consist.pickups if p.left]
+        self._rights = [p for p in consist.pickups if not p.left]
         self._same_metal = same_metal
         self.segments: list[Segment] = []
         self.entries: list[Entry] = []
@@ -173,12 +177,15 @@ class Path:
         """(place from the segment's begin, moves) for every boundary and pickup."""
         found: dict[int, list[tuple[int, int, int]]] = {}
         for before, after in pairwise(stretches):
-            for p in self.consist.pickups:
-                old, new = (before.left, after.left) if p.left else (before.right, after.right)
+            for old, new, pickups in (
+                (before.left, after.left, self._lefts),
+                (before.right, after.right, self._rights),
+            ):
                 # Metal that nothing can part is one section to the trace: no event.
                 if not self._same_metal(old, new):
-                    place = after.begin_um + p.offset_um
-                    found.setdefault(place, []).append((p.side, p.slot, new))
+                    for p in pickups:
+                        place = after.begin_um + p.offset_um
+                        found.setdefault(place, []).append((p.side, p.slot, new))
         return ((place, tuple(moves)) for place, moves in sorted(found.items()))
 
     def _passings(self, segment: Segment) -> list[Entry]:

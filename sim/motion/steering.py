@@ -120,6 +120,11 @@ class Steering:
         self.limit_um = min(self.limit_um, place)
 
     @property
+    def is_free(self) -> bool:
+        """Nothing to stop for or to follow, as far as it has looked."""
+        return self.limit_um == inf and self.wall_other is None
+
+    @property
     def held(self) -> bool:
         """Stands for want of room, not of supply."""
         return self.limit_um - self._mover.s < NO_ROOM_UM
@@ -223,6 +228,10 @@ class Steering:
         """
         mover = self._mover
         s, v, a = mover.s, mover.v, mover.a
+        if a == 0.0 and self.is_free and push_until_um is None:
+            # Most of the time: it rolls at one speed, with nothing in its way.
+            after = max(place_um - s, 0.0) / v
+            return None if after == inf else Coming(after, Next.PLACE, place_um, v)
         distance, kind = place_um - s, Next.PLACE
         if push_until_um is not None:
             room = min(push_until_um, self.limit_um) - s

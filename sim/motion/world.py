@@ -52,6 +52,16 @@ class Turn(IntEnum):
     STALLS = 7
 
 
+class Alarm(simpy.Event):
+    """An event that has come about as soon as it is made, and calls one function."""
+
+    def __init__(self, env: simpy.Environment, ring: Callable[[simpy.Event], None]) -> None:
+        self.env = env
+        self.callbacks = [ring]
+        self._value = None
+        self._ok = True
+
+
 class World:
     """Everything that takes part in one run."""
 
@@ -88,10 +98,7 @@ class World:
 
     def at(self, delay_us: int, turn: Turn, call: Callable[[T], None], what: T) -> None:
         """Call ``call(what)`` in ``delay_us``, in its turn among equal instants."""
-        event = simpy.Event(self.env)
-        event._ok = True
-        event._value = None
-        event.callbacks = [lambda _: call(what)]
+        event = Alarm(self.env, lambda _: call(what))
         self.events += 1
         # SimPy's own two priorities are an enum; its heap compares any whole number.
         self.env.schedule(event, cast(EventPriority, turn), delay_us)

@@ -226,6 +226,8 @@ class Yard:
         ):
             self._world.journal.end_leg(mover)
             mover.steering.stop_um = inf
+            # On DC it may run along with others before its own orders go on.
+            mover.road.extend()
             self._wait(mover, order.for_s)
 
     def turned(self, mover: Mover) -> None:
