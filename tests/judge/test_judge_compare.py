@@ -141,7 +141,7 @@ def test_no_worker_outlives_its_parent(how: signal.Signals) -> None:
         "from tests import made\n"
         "from sim.judge.compare import compare_cases\n"
         "def run(case, seed):\n"
-        "    print(os.getpid(), flush=True)\n"
+        "    os.write(1, f'{os.getpid()}\\n'.encode())\n"
         "    while True: time.sleep(0.01)\n"
         "cases = [made.case(), made.case('half')]\n"
         "compare_cases(cases, ['', ''], 8, 1, 2, None, run, made.survey)\n"
