@@ -6,6 +6,7 @@ there are or on which of them ends first.
 
 from __future__ import annotations
 
+import gc
 import multiprocessing
 import os
 import signal
@@ -45,9 +46,14 @@ class Work:
     def do(self, job: Job) -> Tally | Settings:
         """Do one job."""
         case = self.cases[job.case]
-        if job.replication is None:
-            return self.survey(case)
-        return tally(self.run(case, self.seeds[job.replication]))
+        # A run keeps what it makes until it ends: looking for rubbish finds none.
+        gc.disable()
+        try:
+            if job.replication is None:
+                return self.survey(case)
+            return tally(self.run(case, self.seeds[job.replication]))
+        finally:
+            gc.enable()
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,6 +170,7 @@ def _set_up(work: Work) -> None:
     """Give a worker its work, once."""
     global _work
     _work = work
+    gc.freeze()
     prepare_worker()
 
 
