@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from sim.motion.ledger import seconds
 from sim.motion.levers import MOVING
 from sim.motion.tracks import Segment
-from sim.records.model import RunThrough
+from sim.records.model import Derailment, RunThrough
 
 if TYPE_CHECKING:
     from sim.motion.mover import Mover
@@ -23,9 +23,9 @@ def meet(world: World, mover: Mover, segment: Segment, number: int) -> None:
         return
     lever = world.layout.levers[points.lever]
     if position == MOVING:
-        mover.derail(route.id, lever.id, "met points that were moving")
+        derail(world, mover, route.id, lever.id, "met points that were moving")
     elif world.tracks.is_facing(segment, number):
-        mover.derail(route.id, lever.id, "met points set for no route")
+        derail(world, mover, route.id, lever.id, "met points set for no route")
     else:
         _run_through(world, mover, segment, number)
 
@@ -39,10 +39,23 @@ def _run_through(world: World, mover: Mover, segment: Segment, number: int) -> N
         RunThrough(seconds(world.now), mover.train.name, route.id, lever.id, lever.run_through)
     )
     if lever.run_through == "derails":
-        mover.derail(route.id, lever.id, "came from the leg that was not set")
+        derail(world, mover, route.id, lever.id, "came from the leg that was not set")
     else:
         springs = lever.run_through == "springs back"
         world.box.force(points.lever, points.position, mover if springs else None)
+
+
+def derail(world: World, mover: Mover, route: str, lever: str, cause: str) -> None:
+    """The train leaves the run; what it held over, or had kept for it, is given back."""
+    mover.advance()
+    world.ledger.derailments.append(
+        Derailment(seconds(world.now), mover.train.name, route, lever, cause)
+    )
+    mover.lift()
+    world.box.lifted(mover)
+    world.crossings.lost(mover)
+    world.journal.close(mover)
+    world.throttles.look()
 
 
 def clear(world: World, mover: Mover, segment: Segment, number: int) -> None:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from sim.layout.model import Control
 from sim.layout.traffic import Throw
+from sim.motion.blades import derail
 from sim.motion.kinematics import US_PER_S
 from sim.motion.levers import Step
 from sim.motion.world import Turn
@@ -40,17 +41,22 @@ class SignalBox:
         for lever in moving:
             world.changed("lever", world.layout.levers[lever].id, "moving")
             self._forced.pop(lever, None)
-            for mover in world.movers:
-                segment = None if mover.gone else mover.road.stands_on(lever)
-                if segment is not None:
-                    route = world.layout.routes[segment.route].id
-                    mover.derail(route, world.layout.levers[lever].id, "lever moved under it")
+            self._derail_on(lever)
         for step in steps:
             if step.after_us == 0:
                 self._reach(step)
             else:
                 world.at(step.after_us, Turn.LEVERS, self._reach, step)
         self._tell_trains(moving)
+
+    def _derail_on(self, lever: int) -> None:
+        world = self._world
+        name = world.layout.levers[lever].id
+        for mover in world.movers:
+            segment = None if mover.gone else mover.road.stands_on(lever)
+            if segment is not None:
+                route = world.layout.routes[segment.route].id
+                derail(world, mover, route, name, "lever moved under it")
 
     def _reach(self, step: Step) -> None:
         self.connect(*self._world.levers.reach(step))

@@ -57,7 +57,7 @@ class Claims:
                 s.route != segment.route or s.forward != segment.forward
                 for s in self._segments(other, piece)
             ):
-                other.request_replan()
+                other.attention.request()
 
     def release(self, mover: Mover, segment: Segment) -> None:
         """``segment`` is no longer on the path of ``mover``."""
@@ -68,12 +68,12 @@ class Claims:
         if mover not in self._on[piece] and self._reserved.get(piece) is mover:
             del self._reserved[piece]
         for other in self._others(piece, mover):
-            other.request_replan()
+            other.attention.request()
 
     def turned(self, mover: Mover, segment: Segment) -> None:
         """``mover`` stays on ``segment`` but runs the other way now."""
         for other in self._others(self._piece(segment), mover):
-            other.request_replan()
+            other.attention.request()
 
     def claimers(self, piece: int) -> list[Mover]:
         """Trains that have ``piece`` on their path, first claim first."""
@@ -84,7 +84,7 @@ class Claims:
         if piece not in self._reserved:
             self._reserved[piece] = mover
             for other in self._others(piece, mover):
-                other.request_replan()
+                other.attention.request()
 
     def may_throw(self, mover: Mover, piece: int) -> bool:
         """Whether ``mover`` is first in line at ``piece``, with nobody on it."""

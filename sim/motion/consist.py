@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from sim.layout.traffic import Motor, Train
+from sim.layout.traffic import Motor, Train, Vehicle
 
 UM_PER_MM = 1000
 
@@ -67,37 +68,46 @@ def compile_train(train: Train, first_unit: int) -> tuple[Consist, list[int]]:
     the end vehicles, or their couplings where they have none.
     """
     pickups: list[Pickup] = []
-    units: list[Unit] = []
     counts: list[int] = []
     wheels: list[int] = []
+    units: list[Unit] = []
     start = 0
-    unit, names, motors = first_unit, [], []
-    counts += [0, 0]
-    for i, v in enumerate(train.vehicles):
-        length = round(v.length_mm * UM_PER_MM)
-        names.append(v.name)
-        if v.motor is not None:
-            motors.append(v.motor)
-        offsets = []
-        for is_left, places in ((True, v.pickups_left_mm), (False, v.pickups_right_mm)):
-            for place_mm in places:
-                place = round(place_mm * UM_PER_MM)
-                offset = start + (length - place if v.turned else place)
-                left = is_left != v.turned
-                side = 2 * unit + (0 if left else 1)
-                local = side - 2 * first_unit
-                pickups.append(Pickup(offset, left, side, counts[local]))
-                counts[local] += 1
-                offsets.append(offset)
-        wheels += [min(offsets), max(offsets)] if offsets else [start, start + length]
-        start += length
-        last = i == len(train.vehicles) - 1
-        if last or not v.shares_with_next:
-            name = " + ".join(names)
-            units.append(Unit(unit, name, 2 * unit, 2 * unit + 1, tuple(motors)))
-            if not last:
-                unit, names, motors = unit + 1, [], []
-                counts += [0, 0]
+    for group in _wired_together(train.vehicles):
+        side = 2 * (first_unit + len(units))
+        counts += [0, 0]
+        for v in group:
+            length = round(v.length_mm * UM_PER_MM)
+            places = list(_pickups(v, start, length))
+            for offset, left in places:
+                odd = 0 if left else 1
+                slot = counts[odd - 2]
+                pickups.append(Pickup(offset, left, side + odd, slot))
+                counts[odd - 2] += 1
+            offsets = [offset for offset, _ in places] or [start, start + length]
+            wheels += [min(offsets), max(offsets)]
+            start += length
+        motors = tuple(v.motor for v in group if v.motor is not None)
+        name = " + ".join(v.name for v in group)
+        units.append(Unit(first_unit + len(units), name, side, side + 1, motors))
     pickups.sort(key=lambda p: (p.offset_um, not p.left, p.side, p.slot))
-    consist = Consist(start, wheels[0], wheels[-1], tuple(pickups), tuple(units))
-    return consist, counts
+    return Consist(start, wheels[0], wheels[-1], tuple(pickups), tuple(units)), counts
+
+
+def _wired_together(vehicles: Sequence[Vehicle]) -> Iterator[list[Vehicle]]:
+    """Vehicles that share their pickups through the couplings between them."""
+    group: list[Vehicle] = []
+    for v in vehicles:
+        group.append(v)
+        if not v.shares_with_next:
+            yield group
+            group = []
+    if group:
+        yield group
+
+
+def _pickups(v: Vehicle, start_um: int, length_um: int) -> Iterator[tuple[int, bool]]:
+    """(offset from the front of the train, on its left rail) of every pickup of ``v``."""
+    for is_left, places in ((True, v.pickups_left_mm), (False, v.pickups_right_mm)):
+        for place_mm in places:
+            place = round(place_mm * UM_PER_MM)
+            yield start_um + (length_um - place if v.turned else place), is_left != v.turned

@@ -8,25 +8,21 @@ from typing import TYPE_CHECKING
 from sim.layout.traffic import Train
 from sim.motion import blades
 from sim.motion import kinematics as k
+from sim.motion.attention import Attention
 from sim.motion.consist import UM_PER_MM, compile_train
 from sim.motion.ledger import seconds
 from sim.motion.path import Mark
 from sim.motion.power_at import PowerAt
 from sim.motion.road import Road
 from sim.motion.steering import Coming, Next, Steering
+from sim.motion.telling import note, note_entered, on_route_mm
 from sim.motion.tracks import Segment
 from sim.motion.world import Turn
-from sim.records.model import Derailment, Motion, Reversal
+from sim.records.model import Reversal
 
 if TYPE_CHECKING:
     from sim.motion.world import World
 
-#: Replans of one train at one instant.  Trains in a ring look at each other; what
-#: the last of them found is what the first saw, so a few rounds settle it.
-REPLANS_AT_ONE_INSTANT = 50
-#: How long a driver takes to see that the train ahead has changed its speed (µs).
-#: Without it trains in a ring would match each other's speeds for ever.
-REACTION_US = 50_000
 #: A change of speed that is no reason to brake at once (µm/s).
 TRIFLE_UM_S = 1_000.0
 #: A train that is driven back within this of where it last was has got nowhere (µm).
@@ -44,15 +40,13 @@ class Mover:
         "_arriving",
         "_band_um",
         "_coming",
-        "_react_due",
-        "_replan_due",
-        "_replans",
         "_reroute",
         "_shown",
         "_token",
         "_turned",
         "_world",
         "a",
+        "attention",
         "gone",
         "index",
         "length_um",
@@ -86,9 +80,8 @@ class Mover:
         self._coming = Coming(0.0, Next.PLACE, 0.0, 0.0)
         self._arriving = False
         self._reroute: dict[int, None] = {}
-        self._replan_due = self._react_due = False
-        self._replans = (0, 0)
         self._shown = (0.0, 0.0)  #: acceleration and speed that followers know of
+        self.attention = Attention(world, self)
         self.steering = Steering(world, self)
         self.road = Road(world, self, consist)
         self.power = PowerAt(world, self)
@@ -128,7 +121,7 @@ class Mover:
         now = self._world.now
         if now != self.t:
             place, speed = self.place_now(), self.speed_now()
-            self._tell_entered(place)
+            note_entered(self._world, self, place)
             self.s, self.v = place, speed
             self.t = now
 
@@ -143,30 +136,6 @@ class Mover:
         return self.steering.held
 
     # -- deciding ---------------------------------------------------------------
-
-    def request_replan(self) -> None:
-        """Look at obstacles again, later in this instant."""
-        if not self._replan_due and not self.gone:
-            self._replan_due = True
-            self._world.at(0, Turn.MOTION, self._replan_in_turn, None)
-
-    def react(self) -> None:
-        """The train ahead goes on otherwise, but not to a stand: see to it, in a moment."""
-        if not self._react_due and not self.gone:
-            self._react_due = True
-            self._world.at(REACTION_US, Turn.MOTION, self._reacted, None)
-
-    def _reacted(self, _: None) -> None:
-        self._react_due = False
-        self.replan()
-
-    def _replan_in_turn(self, _: None) -> None:
-        self._replan_due = False
-        now = self._world.now
-        count = self._replans[1] + 1 if self._replans[0] == now else 1
-        self._replans = now, count
-        if count <= REPLANS_AT_ONE_INSTANT:
-            self.replan()
 
     def replan(self) -> None:
         """Find what has to be stopped for, and steer by it."""
@@ -199,10 +168,10 @@ class Mover:
             )
             for follower in self.steering.followers:
                 if urgent:
-                    follower.request_replan()
+                    follower.attention.request()
                 else:
-                    follower.react()
-        self._note()
+                    follower.attention.react()
+        note(self._world, self)
 
     def extend_and_replan(self) -> None:
         """Orders have changed: look ahead again."""
@@ -239,7 +208,7 @@ class Mover:
             return
         coming = self._coming
         place = max(self.s, float(coming.place_um))
-        self._tell_entered(place)
+        note_entered(self._world, self, place)
         self.s, self.v = place, coming.speed_um_s
         self.t = self._world.now
         if coming.kind is Next.PLACE:
@@ -370,25 +339,16 @@ class Mover:
         self.power.assess()
         self.extend_and_replan()
 
-    def derail(self, route: str, lever: str, cause: str) -> None:
-        """Leave the run: it is lifted off the track."""
-        world = self._world
-        self.advance()
-        world.ledger.derailments.append(
-            Derailment(seconds(world.now), self.train.name, route, lever, cause)
-        )
+    def lift(self) -> None:
+        """It is taken off the track, and out of the run."""
         self.v = self.a = 0.0
         self._token += 1
-        self._note()
+        note(self._world, self)
         self.power.finish()
         self.gone = True
         self.road.give_up()
         for follower in list(self.steering.followers):
-            follower.request_replan()
-        world.box.lifted(self)
-        world.crossings.lost(self)
-        world.journal.close(self)
-        world.throttles.look()
+            follower.attention.request()
 
     def push(self, until_live: bool) -> None:
         """A hand moves the train on: by the usual distance, or until it has supply."""
@@ -415,62 +375,8 @@ class Mover:
 
     def place_mm(self, segment: Segment | None = None) -> float:
         """The front's place on its route, mm from the route's start end."""
-        return self._on_route_mm(self.s, segment or self.road.path.at(self.s))
-
-    def _on_route_mm(self, place: float, segment: Segment) -> float:
-        along = place - segment.begin_um
-        if not segment.forward:
-            along = (segment.end_um - segment.begin_um) - along
-        return round(along / UM_PER_MM, 3)
+        return on_route_mm(self.s, segment or self.road.path.at(self.s))
 
     def route_id(self) -> str:
         """The route the front is on."""
         return self._world.layout.routes[self.road.path.at(self.s).route].id
-
-    def _note(self) -> None:
-        if self._world.watch:
-            self._write(self._world.now, self.s, self.v)
-
-    def _tell_entered(self, place: float) -> None:
-        """Write down each route that the front comes onto on its way to ``place``.
-
-        Worked out afterwards: watching a run must not change it by as much as a
-        rounding.
-        """
-        if not self._world.watch:
-            return
-        for segment in self.road.path.segments:
-            if self.s < segment.begin_um <= place:
-                way = segment.begin_um - self.s
-                after_us = min(k.time_over(self.v, self.a, way) * k.US_PER_S,
-                               self._world.now - self.t)  # fmt: skip
-                speed = k.speed_after(self.v, self.a, way)
-                self._write(self.t + round(after_us), float(segment.begin_um), speed)
-
-    def _write(self, time_us: int, place: float, speed: float) -> None:
-        segment = self.road.path.at(place)
-        sign = 1.0 if segment.forward else -1.0
-        self._world.ledger.motions.append(
-            Motion(
-                seconds(time_us),
-                self.train.name,
-                self._world.layout.routes[segment.route].id,
-                self._on_route_mm(place, segment),
-                round(sign * speed / UM_PER_MM, 6),
-                round(sign * self.a / UM_PER_MM, 6),
-                self.power.drives,
-                self._under(place),
-                self.road.rear_leads,
-            )
-        )
-
-    def _under(self, place: float) -> tuple[tuple[str, bool], ...]:
-        """Routes under the train, the front's first, each with whether it runs forward."""
-        routes, rear = self._world.layout.routes, place - self.length_um
-        path = self.road.path
-        front = path.at(place)
-        return tuple(
-            (routes[segment.route].id, segment.forward)
-            for segment in reversed(path.segments)
-            if segment is front or (segment.begin_um < front.begin_um and segment.end_um > rear)
-        )

@@ -7,16 +7,16 @@ look at a table.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from math import inf
 
 from sim.layout.model import Layout
+from sim.motion.joins import Joins, joins_supplies, merged
 from sim.motion.supply import NOTHING, Doing, Reading, Spot
 from sim.power.poles import Pattern, PoleState, Source, pole_state, sources_of
 from sim.power.wiring import Wiring, wire
 
 NO_METAL = -1  #: label of a side all of whose pickups are on plastic
-Joins = Mapping[int, int]  #: label to the label it now counts as
 
 
 class TracedSupply:
@@ -258,7 +258,7 @@ class TracedSupply:
         joins = self._join_labels([*labels, *extra])
         pattern = self._pattern(joins)
         state = pole_state(pattern, self._sources())
-        if state.shorts or _joins_supplies(self._now.pattern, pattern):
+        if state.shorts or joins_supplies(self._now.pattern, pattern):
             return Reading("short")
         left, right = labels[2 * unit], labels[2 * unit + 1]
         if not left or not right:
@@ -282,21 +282,8 @@ class TracedSupply:
 
     def _join_labels(self, groups: Iterable[Sequence[int]]) -> Joins:
         """Make one net of every group of labels; of all terminals that patches join too."""
-        parent: dict[int, int] = {}
-
-        def find(x: int) -> int:
-            while parent.get(x, x) != x:
-                x = parent[x]
-            return x
-
         pairs = [pair for joins in self._patch_joins.values() for pair in joins]
-        for group in [*pairs, *groups]:
-            for other in group[1:]:
-                a, b = find(group[0]), find(other)
-                # Terminals have the lowest labels, so a root with a pole wins.
-                if a != b:
-                    parent[max(a, b)] = min(a, b)
-        return {x: find(x) for x in parent}
+        return merged([*pairs, *groups])
 
     def _pattern(self, joins: Joins) -> Pattern:
         lowest: dict[int, int] = {}
@@ -340,13 +327,3 @@ class TracedSupply:
         if verdict is None and a is not None and b is not None:
             return Reading(None, self._now.steps(a, b), (a, b))
         return Reading(verdict, (), (a, b))
-
-
-def _joins_supplies(before: Pattern, after: Pattern) -> bool:
-    """Whether poles of two supplies share a net in ``after`` that did not ``before``."""
-    return any(
-        after[p] == after[q] and before[p] != before[q]
-        for p in range(len(after))
-        for q in range(p)
-        if p // 2 != q // 2
-    )

@@ -170,7 +170,7 @@ class Yard:
             into_um = self._stop_place_um(mover, order, segment)
             mover.steering.stop_um = segment.begin_um + into_um
         elif order.do == "cross":
-            mover.request_replan()
+            mover.attention.request()
 
     def _stop_here(self, mover: Mover, order: Order, segment: Segment) -> None:
         """Stop on the piece that the front is on already, if there is room to brake in."""
