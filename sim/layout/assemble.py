@@ -24,6 +24,7 @@ from sim.layout.rails import (
 )
 from sim.layout.remedy import changeover_elements, remedied, warn_of_jumpers
 from sim.layout.report import Report, matching
+from sim.layout.reversing import reversing_loop
 from sim.layout.sources import (
     Sources,
     bus_elements,
@@ -112,6 +113,7 @@ class _Assembly:
         self._warn(sources, districts)
         routes, firsts = lay_routes(self.ground, switches)
         ends = self._ends()
+        self._warn_of_reversing(routes, ends)
         conduct = settle_conduct(scenario.run, ledger)
         tracks = Tracks(routes, ends, switches.levers)
         timetable = Timetable(scenario, self.ground, switches, routes, firsts, tracks,
@@ -219,6 +221,16 @@ class _Assembly:
             tables.append((f"{self.at}.jumper", self.fix.jumper))
         for where, jumpers in tables:
             warn_of_jumpers(jumpers, where, self.ground, districts, self.report)
+
+    def _warn_of_reversing(self, routes: list[Route], ends: tuple[End, ...]) -> None:
+        if self.fix is not None or self.report.broken:
+            return
+        around = dict.fromkeys(ends[n].piece for n in reversing_loop(routes, ends))
+        if around:
+            names = ", ".join(shown(self.ground.pieces[piece].id) for piece in around)
+            expected = "track on which the left rail stays the left one"
+            found = f"a reversing loop by way of {names}: gap both rails at both its ends"
+            self.report.warn("track", expected, found)
 
     def _ends(self) -> tuple[End, ...]:
         mate = self.joints.mate

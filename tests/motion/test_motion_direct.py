@@ -6,8 +6,11 @@ direction of travel, means forward).
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
+from sim.scenario.read import check_scenario
 from tests.motion.plans import Plan, drive, set_up
 
 RUN = drive({"do": "circulate", "laps": 99})
@@ -225,3 +228,30 @@ def test_a_gapped_return_loop_brings_the_train_back_out_the_other_way() -> None:
     assert last.route == "a/P/west-east"
     # It stops 10 mm before the end of the track, facing west.
     assert (last.place_mm, last.speed_mm_s) == (10.0, 0.0)
+
+
+def warnings(text: str, tmp_path: Path) -> list[str]:
+    path = tmp_path / "s.toml"
+    path.write_text(text, "utf-8")
+    return [p.found for p in check_scenario(path) if p.severity == "warning"]
+
+
+def test_check_warns_of_a_reversing_loop_and_of_nothing_else(tmp_path: Path) -> None:
+    told = warnings(loop().train(orders=RUN).text(), tmp_path)
+    assert len(told) == 1
+    assert told[0].startswith("a reversing loop by way of ")
+    assert {"'T/P'", "'r/P'"} <= {word.strip(",:") for word in told[0].split()}
+    for plan in (dc_ring(), two_supplies("digital", {})):
+        assert warnings(plan.train(orders=RUN).text(ring=True), tmp_path) == []
+
+
+def test_a_wye_is_a_reversing_loop_too(tmp_path: Path) -> None:
+    """Three turnouts, each leg joined to one of the next: a train comes back turned."""
+    plan = Plan(10.0).supply()
+    for name in "xyz":
+        plan.piece(name, "turnout", on_line=False, family="insulated frog, all live")
+    plan.feed("x/P/SN", "x/P/SS")
+    for a, b in ("xy", "yz", "zx"):
+        plan.add("[[join]]", a=f"{a}/P/through", b=f"{b}/P/diverging")
+    told = warnings(plan.text(), tmp_path)
+    assert [t for t in told if t.startswith("a reversing loop")]
