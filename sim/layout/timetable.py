@@ -278,6 +278,8 @@ def settle_conduct(run: RunTable, ledger: Ledger) -> Conduct:
         nudge_after_s=pick("nudge_after_s", "time until a hand nudges"),
         nudge_mm=pick("nudge_mm", "length of a nudge"),
         nudge_speed_mm_s=pick("nudge_speed_mm_s", "speed of a nudge"),
-        nudges_at_most=int(pick("nudges_at_most", "nudges at most")),
+        nudges_at_most=int(
+            pick("nudges_at_most", "nudges before the hand pushes until there is supply")
+        ),
         headway_mm=pick("headway_mm", "clear length behind a train"),
     )

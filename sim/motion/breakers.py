@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -12,16 +13,21 @@ from sim.motion.world import Turn
 from sim.records.model import Trip
 
 if TYPE_CHECKING:
+    from sim.motion.mover import Mover
     from sim.motion.world import World
 
 
 @dataclass(slots=True)
 class Breaker:
-    """One supply's trip. ``same`` is set while a short outlasts the retries."""
+    """One supply's trip, due at ``due_us`` while it is shorted.
+
+    ``same`` is set while a short outlasts the retries.
+    """
 
     on: bool = True
     shorted: bool = False
     same: bool = False
+    due_us: int = -1
     token: int = 0
 
 
@@ -42,16 +48,28 @@ class Breakers:
             state.token += 1
             if state.shorted:
                 delay = round(self._world.layout.supplies[s].trip_s * US_PER_S)
+                state.due_us = self._world.now + delay
                 self._world.at(delay, Turn.TRIPS, self._trip, (s, state.token))
             else:
                 state.same = False
 
     def _trip(self, due: tuple[int, int]) -> None:
         s, token = due
-        state, world = self.states[s], self._world
-        if token != state.token:
+        if token != self.states[s].token:
             return
-        cause, culprits = explain_trip(world, s)
+        # Supplies whose time is up at the same instant trip together: none of them
+        # knows yet that another one's trip will end the short.
+        together = [
+            other
+            for other, state in enumerate(self.states)
+            if state.on and state.shorted and state.due_us == self._world.now
+        ]
+        causes = [explain_trip(self._world, other) for other in together]
+        for other, (cause, culprits) in zip(together, causes, strict=True):
+            self._switch_off(other, cause, culprits)
+
+    def _switch_off(self, s: int, cause: tuple[str, ...], culprits: Sequence[Mover]) -> None:
+        state, world = self.states[s], self._world
         if not state.same:
             halted = tuple(
                 m.train.name
@@ -63,6 +81,7 @@ class Breakers:
             amps = None if solved is None else abs(solved)
             world.ledger.trips.append(Trip(seconds(world.now), name, amps, cause, halted))
         state.on, state.shorted, state.same = False, False, True
+        state.token += 1
         world.supply.switch(s, False)
         world.changed("supply", world.layout.supplies[s].name, "off")
         world.request_solve()
@@ -70,7 +89,6 @@ class Breakers:
             world.hand.free(mover)
         retry = world.layout.supplies[s].retry_s
         if retry is not None:
-            state.token += 1
             world.at(round(retry * US_PER_S), Turn.TRIPS, self._retry, (s, state.token))
 
     def _retry(self, due: tuple[int, int]) -> None:

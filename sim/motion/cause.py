@@ -44,7 +44,8 @@ def explain_stall(world: World, mover: Mover) -> Why:
     unit = mover.power.unit
     left, right = nodes_under(mover, unit.left), nodes_under(mover, unit.right)
     side = _side(world, mover, left, right)
-    restore = cures(world, unit, [*left, *right])
+    # No wire turns a throttle.
+    restore = [] if mover.power.torn else cures(world, unit, [*left, *right])
     cause = tuple(_chain(world, mover, side, left, right))
     nodes = (right or left) if side == "right" else (left or right)
     section = world.layout.nodes[nodes[0]] if nodes else ""
@@ -83,6 +84,9 @@ def _chain(
     world: World, mover: Mover, side: StallSide | None, left: list[int], right: list[int]
 ) -> Iterator[str]:
     name, kind = mover.power.unit.name, mover.power.kind()
+    if mover.power.torn:
+        yield f"two throttles pull {name} opposite ways: turn one of them"
+        return
     if side is None:
         yield f"{name} is fed, but gets too few volts to start"
         for what, volts in world.supply.losses(mover.power.unit.number)[:LOSSES_TOLD]:

@@ -34,6 +34,9 @@ class Hand:
             return
         if power.stalled is None:
             self._write(mover)
+        else:
+            # A leg or pass that has begun since is stalled too, by the same stall.
+            self._world.journal.mark(mover, "stalled")
         self._come(mover)
 
     def _write(self, mover: Mover) -> None:
@@ -103,7 +106,7 @@ class Hand:
         if mover.power.stands_without:
             self._come(mover)
 
-    def running(self, mover: Mover) -> None:
-        """The train runs on its own again: the next stall is a new one."""
+    def over(self, mover: Mover) -> None:
+        """The train runs on its own again, or stands where it was to: the next stall is new."""
         mover.power.stalled = None
         self._nudges[mover.index] = 0

@@ -37,6 +37,13 @@ class Journal:
         page = self._pages[mover.index]
         page.legs += 1
         page.leg = Open(mover.train.name, f"{page.legs}: {what}", self._world.now)
+        self._mark_pushed(mover, page.leg)
+
+    @staticmethod
+    def _mark_pushed(mover: Mover, begun: Open) -> None:
+        """What begins while a hand pushes a stalled train has stalled from the start."""
+        if mover.pushing and mover.power.stalled is not None:
+            begun.worsen("stalled")
 
     def end_leg(self, mover: Mover) -> None:
         """The leg under way, if any, is done."""
@@ -54,6 +61,7 @@ class Journal:
         route = self._world.layout.routes[segment.route].id
         passes = self._pages[mover.index].passes
         passes[segment] = Open(mover.train.name, route, self._world.now)
+        self._mark_pushed(mover, passes[segment])
         self._world.faults.entered(self._world.tracks.piece(segment))
 
     def left(self, mover: Mover, segment: Segment) -> None:

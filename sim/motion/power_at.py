@@ -145,7 +145,7 @@ class PowerAt:
         if self._lacks.lacks("motor"):
             self._lacks.end("motor", hesitates=asked)
         if self.stalled is not None and self.usable and not self._mover.pushing:
-            self._world.hand.running(self._mover)
+            self._world.hand.over(self._mover)
 
     def check_stall(self) -> None:
         """A train that stands without supply may be a stall; the last thing looked at."""

@@ -225,6 +225,7 @@ class Yard:
             and mover.s >= mover.steering.stop_um - NO_ROOM_UM
         ):
             self._world.journal.end_leg(mover)
+            self._world.hand.over(mover)
             mover.steering.stop_um = inf
             # On DC it may run along with others before its own orders go on.
             mover.road.extend()

@@ -10,7 +10,7 @@ from sim.layout.traffic import Assumption
 from sim.pages.page import Page, case_name, clock, joined, plain, span
 from sim.pages.text_assumptions import print_again, print_assumptions
 from sim.pages.words import kind_in_words
-from sim.records.model import Record, Stall
+from sim.records.model import Record, Reversal, Stall
 
 OUTCOMES = ("clean", "hesitated", "stalled", "tripped", "held", "not finished")
 
@@ -181,6 +181,21 @@ def _print_stall_places(page: Page, stalls: Sequence[Stall]) -> None:
     )
 
 
+def _reversals(record: Record) -> list[str]:
+    """The first of each kind with how often it came: a train may swing to and fro."""
+    first: dict[tuple[str, str, str], Reversal] = {}
+    times: Counter[tuple[str, str, str]] = Counter()
+    for r in record.reversals:
+        key = r.train, r.route, r.supply
+        first.setdefault(key, r)
+        times[key] += 1
+    return [
+        f"at {clock(r.time_s)} {r.train} on {r.route} met supply {r.supply} "
+        "of the other direction" + (f", {times[key]} times in all" if times[key] > 1 else "")
+        for key, r in first.items()
+    ]
+
+
 def _print_mishaps(page: Page, record: Record) -> None:
     said = [
         (
@@ -209,11 +224,7 @@ def _print_mishaps(page: Page, record: Record) -> None:
         ),
         (
             "Reversals",
-            [
-                f"at {clock(r.time_s)} {r.train} on {r.route} met supply {r.supply} "
-                "of the other direction"
-                for r in record.reversals
-            ],
+            _reversals(record),
         ),
         (
             "Orders that could not be carried out",
