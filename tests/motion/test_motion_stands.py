@@ -49,13 +49,22 @@ def test_two_breakers_whose_time_is_up_together_trip_together(circuit: bool) -> 
 
 
 def test_a_train_torn_between_two_throttles_stands_and_is_told_so() -> None:
-    """Two DC throttles that run against each other, and trips too slow to matter."""
-    plan = Plan(60.0).supply("A", "dc", trip_a=1000.0)
-    plan.supply("B", "dc", trip_a=1000.0, reversed=True)
+    """Two DC throttles that run against each other: it swings, less and less, and hums."""
+    plan = Plan(120.0).supply("A", "dc", voltage_v=14.0, trip_a=3.0)
+    plan.supply("B", "dc", voltage_v=14.0, trip_a=3.0, reversed=True)
     plan.straight("a", 1000.0, "A").straight("b", 1000.0, "B")
     plan.add("[[gap]]", at="a/P/east", rails="both")
-    run = drive({"do": "circulate", "laps": 9})
-    record = plan.train(at="a/P", place_mm=500.0, orders=run).record(circuit=True)
+    order = drive({"do": "stop", "on": "b/P"})
+    plan.train(
+        at="a/P",
+        place_mm=500.0,
+        orders=order,
+        length_mm=105.0,
+        pickups_mm=(24.0, 48.0, 74.0),
+        coasting_mm=40.0,
+        acceleration_mm_s2=60.0,
+    )
+    record = plan.record(circuit=True)
     assert record.reversals
     # It ends: no train turns round without end on one spot.
     spots = [(r.train, r.time_s, r.place_mm) for r in record.reversals]
