@@ -154,6 +154,8 @@ def open_store(path: Path, digest: str, about: dict[str, Any], resume: bool) -> 
     ``about`` goes into the first line, for people who look into the file.  Raises
     :class:`CampaignError` where it is there and should not be, or cannot be used.
     """
+    if path.exists() and not path.is_file():
+        raise CampaignError(f"expected an ordinary file to keep runs in, got {str(path)!r}")
     exists = path.exists() and path.stat().st_size > 0
     if exists and not resume:
         raise CampaignError(

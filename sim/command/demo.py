@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from sim.command import options
+from sim.command import frame, options
 from sim.command.errors import DONE, UsageError
 
 if TYPE_CHECKING:
@@ -63,13 +63,8 @@ def _list(found: list[Shipped]) -> int:
 
 
 def _copy(chosen: Shipped, target: str) -> int:
-    from sim.pages.write import write_text_atomically
-
     if Path(target).exists():
         raise UsageError(f"--copy: expected a new file, got {target!r}, which exists")
-    try:
-        write_text_atomically(target, chosen.path.read_text(encoding="utf-8"))
-    except OSError as error:
-        raise UsageError(f"--copy: cannot write {target!r}: {error.strerror}") from error
+    frame.write_text("--copy", target, chosen.path.read_text(encoding="utf-8"))
     print(f"Written: {target}")
     return DONE

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import os
 import shlex
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -39,18 +40,49 @@ def build(options: argparse.Namespace) -> Case:
     return assemble(scenario, fix)
 
 
+#: Options that name something to write, and those that name something that is read.
+WRITTEN = ("json", "records", "out", "save", "piece", "output", "keep")
+READ = ("form", "readings", "scenario", "wiring")
+
+
 def check_json_path(options: argparse.Namespace) -> None:
-    """Say before any work that the document could not be written."""
-    if options.json is None or options.json == "-":
-        return
-    path = Path(options.json)
-    if "\0" in options.json or path.is_dir() or not path.parent.is_dir():
-        raise UsageError(
-            f"--json: expected a file in a directory that exists, got {options.json!r}"
-        )
-    scenario = Path(getattr(options, "scenario", path.parent))
-    if path.exists() and scenario.exists() and path.samefile(scenario):
-        raise UsageError("--json: expected another file than the scenario itself")
+    """Say before any work that something could not be written.
+
+    The document needs a folder to be in; and no two things go to one file, nor to
+    one that is read.
+    """
+    path = options.json
+    if path is not None and path != "-":
+        there = Path(path)
+        if "\0" in path or there.is_dir() or not there.parent.is_dir():
+            expected = "expected a file in a directory that exists"
+            raise UsageError(f"--json: {expected}, got {path!r}")
+    _check_apart(options)
+
+
+def _check_apart(options: argparse.Namespace) -> None:
+    taken: dict[str, str] = {}
+    for name in READ:
+        value = getattr(options, name, None)
+        if isinstance(value, str) and "\0" not in value:
+            taken.setdefault(os.path.realpath(value), _called(name))
+    for name in WRITTEN:
+        value = getattr(options, name, None)
+        if not isinstance(value, str) or value == "-" or "\0" in value:
+            continue
+        if Path(value).exists() and not Path(value).is_file():
+            continue  # several things may go to one device
+        there = os.path.realpath(value)
+        if name == "save" and taken.get(there) in ("form", "--readings"):
+            continue  # filled in, it takes the place of what it was made from
+        if there in taken:
+            what = "the scenario itself" if taken[there] == "scenario" else taken[there]
+            raise UsageError(f"--{name}: expected another file than {what}, got {value!r}")
+        taken[there] = f"--{name}"
+
+
+def _called(name: str) -> str:
+    return name if name in ("scenario", "form") else f"--{name}"
 
 
 def give(
@@ -70,15 +102,23 @@ def give(
 
 def write_json(path: str, document: dict[str, Any]) -> None:
     """Write a document; a place that cannot be written to is an unusable argument."""
-    from sim.pages.write import to_json, write_text_atomically
+    from sim.pages.write import to_json
 
-    text = to_json(document)
+    write_text("--json", path, to_json(document))
+
+
+def write_text(option: str, path: str, text: str) -> None:
+    """Write what ``option`` asks for; standard output tells of itself when it cannot."""
+    from sim.pages.write import write_text_atomically
+
     try:
         write_text_atomically(path, text)
     except BrokenPipeError:
         raise
     except OSError as error:
-        raise UsageError(f"--json: cannot write {path!r}: {error.strerror}") from error
+        if path == "-":
+            raise
+        raise UsageError(f"{option}: cannot write {path!r}: {error.strerror}") from error
 
 
 def command_line(options: argparse.Namespace, names: Sequence[str], file: str) -> str:

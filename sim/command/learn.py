@@ -86,7 +86,7 @@ def run(given: argparse.Namespace) -> int:
         if given.save is not None:
             from sim.learn.form import blank_form
 
-            _write("--save", given.save, blank_form(file, readings))
+            frame.write_text("--save", given.save, blank_form(file, readings))
     found = study(form.subject, readings, form.plastic)
     again = shlex.join(["gapwright", "learn", given.save or given.form])
     from sim.pages.document_learn import learn_document
@@ -130,7 +130,7 @@ def _blank(given: argparse.Namespace) -> int:
         text = blank_form(file, form.readings)
     else:
         text = blank_form(_new(given))
-    _write("--save", given.save or "-", text)
+    frame.write_text("--save", given.save or "-", text)
     return DONE
 
 
@@ -159,17 +159,6 @@ def _value(text: str) -> object:
     return float(value) if isinstance(value, int) and not isinstance(value, bool) else value
 
 
-def _write(option: str, path: str, text: str) -> None:
-    from sim.pages.write import write_text_atomically
-
-    try:
-        write_text_atomically(path, text)
-    except BrokenPipeError:
-        raise
-    except OSError as error:
-        raise UsageError(f"{option}: cannot write {path!r}: {error.strerror}") from error
-
-
 def _write_piece(given: argparse.Namespace, form: Form, found: Study) -> None:
     from sim.learn.piece import of_library, piece_file, piece_of
 
@@ -184,4 +173,4 @@ def _write_piece(given: argparse.Namespace, form: Form, found: Study) -> None:
     else:
         model = found.models[(given.wiring or 1) - 1]
         piece = piece_of(form.subject, model.learned, form.plastic, note)
-    _write("--piece", given.piece, piece_file(piece))
+    frame.write_text("--piece", given.piece, piece_file(piece))

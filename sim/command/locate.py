@@ -113,10 +113,7 @@ def _save(
 ) -> None:
     if given.save is None:
         return
-    from sim.pages.write import write_text_atomically
     from sim.readings.write import readings_text
 
-    try:
-        write_text_atomically(given.save, readings_text(case.layout, readings, case.fix, odds))
-    except OSError as error:
-        raise UsageError(f"--save: cannot write {given.save!r}: {error.strerror}") from error
+    text = readings_text(case.layout, readings, case.fix, odds)
+    frame.write_text("--save", given.save, text)

@@ -53,7 +53,6 @@ def run(given: argparse.Namespace) -> int:
 
     from sim.circuit.netlist import netlist
     from sim.circuit.network import build_network
-    from sim.pages.write import write_text_atomically
     from sim.power.graph import closed_elements
 
     positions = _positions(case, given.setting)
@@ -67,13 +66,7 @@ def run(given: argparse.Namespace) -> int:
     loads = [_load(case, network, text) for text in given.load]
     title = f"{case.scenario}, {case.fix or 'as built'}"
     text = netlist(network, closed, title, loads)
-    try:
-        write_text_atomically(given.output, text)
-    except BrokenPipeError:
-        raise
-    except OSError as error:
-        what = f"--output: cannot write {given.output!r}: {error.strerror}"
-        raise UsageError(what) from error
+    frame.write_text("--output", given.output, text)
     return DONE
 
 

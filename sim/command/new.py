@@ -6,6 +6,7 @@ import argparse
 import sys
 from pathlib import Path
 
+from sim.command import frame
 from sim.command.errors import DONE, UNUSABLE_INPUT, UsageError
 
 
@@ -35,17 +36,13 @@ def run(given: argparse.Namespace) -> int:
         raise UsageError(f"FILE: expected an existing directory, got {str(target.parent)!r}")
     from sim.begin.first import TooShortError, scenario_text
     from sim.begin.questions import answers_of
-    from sim.pages.write import write_text_atomically
 
     answers = answers_of(_ask(given))
     try:
         text = scenario_text(answers, given.title or target.stem)
     except TooShortError as error:
         raise UsageError(f"--board: the piece does not fit the board: {error}") from None
-    try:
-        write_text_atomically(target, text)
-    except OSError as error:
-        raise UsageError(f"FILE: cannot write {given.file!r}: {error.strerror}") from error
+    frame.write_text("FILE", str(target), text)
     return _tell(target)
 
 

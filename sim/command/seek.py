@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import argparse
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sim.command import frame, options
-from sim.command.errors import DONE, UsageError
+from sim.command.errors import DONE
 
 if TYPE_CHECKING:
     from sim.scenario.fixes import FixTable
@@ -115,7 +114,6 @@ def run(given: argparse.Namespace) -> int:
     from sim.pages.text_seek import print_seek
     from sim.seek.seek import seek
 
-    _check_out(given)
     with Bar("Searching") as bar:
         found = seek(scenario, asked_of(given), case.fix, bar.show)
     if given.out is not None:
@@ -132,16 +130,7 @@ def run(given: argparse.Namespace) -> int:
     return DONE
 
 
-def _check_out(given: argparse.Namespace) -> None:
-    if given.out is None or given.out == "-":
-        return
-    path, scenario = Path(given.out), Path(given.scenario)
-    if path.exists() and scenario.exists() and path.samefile(scenario):
-        raise UsageError("--out: expected another file than the scenario itself")
-
-
 def _write(path: str, found: Found) -> None:
-    from sim.pages.write import write_text_atomically
     from sim.seek.fixes import toml_of
 
     fixes: list[FixTable] = [fix for one in found.sets for fix in one.fixes]
@@ -149,10 +138,5 @@ def _write(path: str, found: Found) -> None:
         f"Fixes found for '{found.scenario}'." if fixes else "No fix was found or needed.",
         "Put these tables at the end of the scenario file to compare them.",
     )
-    try:
-        text = toml_of(fixes, [" ".join(line.split()) for line in heading])
-        write_text_atomically(path, text)
-    except BrokenPipeError:
-        raise
-    except OSError as error:
-        raise UsageError(f"--out: cannot write {path!r}: {error.strerror}") from error
+    text = toml_of(fixes, [" ".join(line.split()) for line in heading])
+    frame.write_text("--out", path, text)

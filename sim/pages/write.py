@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import json
-import os
 import sys
-import tempfile
 from pathlib import Path
+
+from sim.records.whole import whole
 
 STANDARD_OUTPUT = "-"
 
@@ -17,9 +17,8 @@ def to_json(document: object) -> str:
 
 
 def write_text_atomically(path: str | Path, text: str) -> None:
-    """Write ``text`` as UTF-8 beside ``path``, then rename it into place.
+    """Write ``text`` as UTF-8 to ``path``, as :func:`sim.records.whole.whole` does.
 
-    Whoever reads ``path`` sees the old file or the new one, never half of one.
     ``-`` is standard output.  Raises ``OSError`` where that is not possible.
     """
     if str(path) == STANDARD_OUTPUT:
@@ -31,23 +30,5 @@ def write_text_atomically(path: str | Path, text: str) -> None:
 
 def write_bytes_atomically(path: str | Path, data: bytes) -> None:
     """The same for bytes, which go to files only."""
-    target = Path(path)
-    handle, name = tempfile.mkstemp(prefix=f".{target.name}.", dir=target.parent)
-    beside = Path(name)
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(data)
-        beside.chmod(_mode(target))
-        beside.replace(target)
-    except BaseException:
-        beside.unlink(missing_ok=True)
-        raise
-
-
-def _mode(target: Path) -> int:
-    """Permissions as an ordinary new file would get, or as the old file has."""
-    if target.exists():
-        return target.stat().st_mode & 0o777
-    mask = os.umask(0)
-    os.umask(mask)
-    return 0o666 & ~mask
+    with whole(path) as file:
+        file.write_bytes(data)

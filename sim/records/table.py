@@ -6,15 +6,13 @@ Parquet needs the extra ``records``; CSV needs nothing.
 from __future__ import annotations
 
 import csv
-import os
-import tempfile
 from collections.abc import Callable, Iterable, Iterator
-from contextlib import contextmanager
 from dataclasses import astuple, fields
 from pathlib import Path
 from typing import Any
 
 from sim.records.flat import Row
+from sim.records.whole import whole
 
 COLUMNS = tuple(f.name for f in fields(Row))
 #: Rows written to a Parquet file at a time.
@@ -39,7 +37,7 @@ def write_table(path: str, rows: Iterable[Row]) -> int:
     Raises :class:`TableError` or ``OSError``.
     """
     write = _writer(path)
-    with _beside(Path(path)) as made:
+    with whole(path) as made:
         return write(made, rows)
 
 
@@ -57,23 +55,6 @@ def _writer(path: str) -> Callable[[Path, Iterable[Row]], int]:
             "or write a file that ends in .csv"
         ) from error
     return _write_parquet
-
-
-@contextmanager
-def _beside(target: Path) -> Iterator[Path]:
-    """A file beside ``target`` that takes its place at the end."""
-    handle, name = tempfile.mkstemp(prefix=f".{target.name}.", dir=target.parent)
-    os.close(handle)
-    made = Path(name)
-    try:
-        yield made
-        mask = os.umask(0)
-        os.umask(mask)
-        made.chmod(0o666 & ~mask)
-        made.replace(target)
-    except BaseException:
-        made.unlink(missing_ok=True)
-        raise
 
 
 def _write_csv(path: Path, rows: Iterable[Row]) -> int:

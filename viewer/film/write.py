@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import os
-import tempfile
 from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any
 
 import pygame
+
+from sim.records.whole import whole
 
 KINDS = ("png", "gif", "webp", "mp4")
 
@@ -29,23 +29,8 @@ def write_frames(path: str, frames: Frames, wide: int, high: int, per_second: in
         write = lambda beside: _mp4(beside, frames, (wide, high), per_second)  # noqa: E731
     else:
         write = lambda beside: _animation(beside, frames, ending, per_second)  # noqa: E731
-    return _beside(Path(path), ending, write)
-
-
-def _beside(target: Path, ending: str, write: Callable[[str], int]) -> int:
-    """Write under another name first: nobody sees half a film."""
-    handle, name = tempfile.mkstemp(f".part{ending}", f".{target.name}.", target.parent)
-    os.close(handle)
-    try:
-        count = write(name)
-        mask = os.umask(0)
-        os.umask(mask)
-        Path(name).chmod(0o666 & ~mask)
-        Path(name).replace(target)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
-    return count
+    with whole(path, ending) as beside:
+        return write(str(beside))
 
 
 def _pngs(path: Path, frames: Frames) -> int:
