@@ -1,16 +1,18 @@
 """Entry of the ``gapwright`` command.
 
 Exit codes: 0 done (a layout that shorts or stalls is a valid answer), 1 unusable
-input, 2 unusable arguments, 130 interrupted.  Nothing heavy is imported before a
-command needs it, and no traceback reaches the user.
+input, 2 unusable arguments or a place that cannot be written to, 130 interrupted.
+Nothing heavy is imported before a command needs it, and no traceback reaches the user.
 """
 
 from __future__ import annotations
 
 import argparse
+import errno
 import os
 import sys
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from sim.command.errors import (
     DONE,
@@ -21,7 +23,12 @@ from sim.command.errors import (
 )
 from sim.command.registry import OWN, Command, added, find
 
+if TYPE_CHECKING:
+    from _typeshed import SupportsWrite
+
 PROGRAM = "gapwright"
+UNWRITABLE = "standard output cannot be written"
+UNWRITABLE_BECAUSE = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO, errno.EBADF)
 DESCRIPTION = (
     "Find out why trains stall on a model-railway module, and which wire cures it, "
     "before the piece is opened."
@@ -30,12 +37,30 @@ DESCRIPTION = (
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run the command line ``argv`` (by default the process's own); give the exit code."""
+    if sys.stderr is None:  # closed by whoever started us; Python would print elsewhere
+        sys.stderr = open(os.devnull, "w")  # noqa: PTH123, SIM115
+    if sys.stdout is None:
+        return _say(f"{UNWRITABLE}: it is closed", UNUSABLE_ARGUMENTS)
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
     try:
-        code = _run(list(sys.argv[1:] if argv is None else argv))
+        code = _guarded(list(sys.argv[1:] if argv is None else argv))
         sys.stdout.flush()
+    except BrokenPipeError:
+        return _nobody_reads()
+    except OSError as error:
+        if not _of_output(error):
+            return _unusable(error)
+        _nobody_reads()
+        return _say(f"{UNWRITABLE}: {error.strerror}", UNUSABLE_ARGUMENTS)
+    return code
+
+
+def _guarded(argv: list[str]) -> int:
+    """The exit code, whatever happens, but for output that cannot be written."""
+    try:
+        return _run(argv)
     except SystemExit as end:  # argparse has said what is to be said
         return end.code if isinstance(end.code, int) else UNUSABLE_ARGUMENTS
     except UsageError as error:
@@ -43,10 +68,16 @@ def main(argv: Sequence[str] | None = None) -> int:
     except KeyboardInterrupt:
         return _say("interrupted", INTERRUPTED)
     except BrokenPipeError:
-        return _nobody_reads()
+        raise
     except Exception as error:
+        if isinstance(error, OSError) and _of_output(error):
+            raise
         return _unusable(error)
-    return code
+
+
+def _of_output(error: OSError) -> bool:
+    """Whether it comes from standard output: anything else is opened by its name first."""
+    return error.filename is None and error.errno in UNWRITABLE_BECAUSE
 
 
 def _run(argv: list[str]) -> int:
@@ -70,8 +101,15 @@ def _run(argv: list[str]) -> int:
     return module.run(parser.parse_args(argv))
 
 
+class _Parser(argparse.ArgumentParser):
+    """One that does not pass over help that could not be written."""
+
+    def _print_message(self, message: str, file: SupportsWrite[str] | None = None) -> None:
+        (file or sys.stderr).write(message)
+
+
 def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(PROGRAM, description=DESCRIPTION, allow_abbrev=False)
+    parser = _Parser(PROGRAM, description=DESCRIPTION, allow_abbrev=False)
     parser.add_argument("--version", action="store_true", help="print the version")
     return parser
 
