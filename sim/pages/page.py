@@ -17,6 +17,8 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from sim.pages.cell import Cell
+
 #: Words that matter at a glance, in bold; the word itself says what it is.
 STRONG = ("stalled", "short", "dead", "error", "tripped")
 
@@ -84,8 +86,8 @@ class Page:
             self._print(Padding(table, (0, 0, 0, indent), expand=False))
 
 
-def _cell(text: str) -> Text:
-    return Text(plain(text), style="bold" if text.lower() in STRONG else "")
+def _cell(text: str) -> Cell:
+    return Cell(plain(text), style="bold" if text.lower() in STRONG else "")
 
 
 def plain(text: str) -> str:

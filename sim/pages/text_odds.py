@@ -44,7 +44,7 @@ def chance(odds: float) -> str:
 def _print_cases(page: Page, cases: Sequence[Odds]) -> None:
     page.heading("Any route of a setting, every setting that counts as likely as the others")
     page.table(
-        ("Case", "Goes dead or shorts", "A short", "Routes not live", "Dead anyway"),
+        ("Case", "Goes dead or shorts", "Any short", "Routes not live", "Dead anyway"),
         (
             (
                 o.fix or "as built",
@@ -56,6 +56,16 @@ def _print_cases(page: Page, cases: Sequence[Odds]) -> None:
             for o in cases
         ),
         "lrrrr",
+    )
+    page.line(
+        "Goes dead or shorts: a place of a set route that is live with everything good is "
+        "not. What is dead or shorted with everything good is left out.",
+        indent=1,
+    )
+    page.line(
+        "Any short: of a supply, on a set route or not, those that need no failure counted; "
+        "so it can be the greater of the two.",
+        indent=1,
     )
     page.line(
         "Routes not live: how many of a setting's routes, on average, dead ones counted. "
@@ -72,7 +82,7 @@ def _print_settings(page: Page, settings: Sequence[SettingOdds]) -> None:
         page.heading(f"{words or 'No levers'}{used}: {chance(setting.odds)}")
         doubtful = [r for r in setting.routes if r.beyond > 0.0]
         page.table(
-            ("Route", "Odds", "A short", "Enough to cause it"),
+            ("Route", "Odds", "Any short", "Enough to cause it"),
             ((r.route, _odds(r), chance(r.short), "\n".join(_sets(r))) for r in doubtful),
             "lrr",
             indent=1,
@@ -98,7 +108,7 @@ def _sets(route: RouteOdds) -> Iterator[str]:
     for parts in route.cuts[:SETS_TOLD]:
         yield " + ".join(parts)
     if route.cut_count > SETS_TOLD:
-        yield f"and {route.cut_count - SETS_TOLD} more sets"
+        yield f"and {count(route.cut_count - SETS_TOLD, 'more set')}"
 
 
 def _print_parts(page: Page, odds: Odds) -> None:

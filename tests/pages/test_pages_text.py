@@ -198,3 +198,11 @@ def test_small_words() -> None:
     assert joined([]) == ""
     assert percent(None) == "-"
     assert plain("a\tb\x07") == "a?b?"
+
+
+def test_ids_are_parted_at_their_strokes() -> None:
+    """A table that is too narrow for its ids parts them where a reader would."""
+    name = "south junction/scissors/A-west-A-east"
+    page = said(lambda p: p.table(("Route", "Part"), [(name, name)] * 2), 28)
+    words = {word for line in page.splitlines()[2:] for word in line.split()}
+    assert words == {"south", "junction/", "scissors/A-", "west-A-east"}
