@@ -74,7 +74,66 @@ def settle(
     ``u``'s, any further ones only joining their ports; ``supply_v`` the volts of each
     supply; ``pickup_ohm`` is that of the pickups of one side at one port.
     """
+    plain = _plain(ports, sides, loads, supply_v) if pickup_ohm == 0.0 else None
+    return plain or solve(ports, sides, loads, supply_v, pickup_ohm)
+
+
+def solve(
+    ports: Ports,
+    sides: Sequence[Sequence[int]],
+    loads: Sequence[Load],
+    supply_v: Sequence[float],
+    pickup_ohm: float = 0.0,
+) -> Settled:
+    """What :func:`settle` says, always by the equations."""
     return _Train(ports, sides, loads, supply_v, pickup_ohm).settled()
+
+
+def _plain(
+    ports: Ports,
+    sides: Sequence[Sequence[int]],
+    loads: Sequence[Load],
+    supply_v: Sequence[float],
+) -> Settled | None:
+    """The usual case, by adding up: nobody joins anything, every motor turns.
+
+    None when it is not that case: a side on two ports, a motor that counts as a
+    resistance, or one that would get too little.
+    """
+    if len(sides) != 2 * len(loads) or any(len(side) != 1 for side in sides):
+        return None
+    pairs = [(sides[2 * u][0], sides[2 * u + 1][0]) for u in range(len(loads))]
+    island, share, ohm = ports.island, ports.share, ports.ohm
+    drive = []
+    for (p, q), load in zip(pairs, loads, strict=True):
+        if island[p] != island[q] or (load.amps <= 0.0 and load.ohm < inf):
+            return None
+        v = 0.0
+        for up, down, volts in zip(share[p], share[q], supply_v, strict=True):
+            v += (up - down) * volts
+        drive.append(v)
+    flows = [
+        (p, q, load.amps if v >= 0.0 else -load.amps)
+        for (p, q), load, v in zip(pairs, loads, drive, strict=True)
+        if load.amps > 0.0
+    ]
+    told = []
+    for (p, q), load, v in zip(pairs, loads, drive, strict=True):
+        into, back = ohm[p], ohm[q]
+        left = v
+        for r, t, amps in flows:
+            left -= (into[r] - into[t] - back[r] + back[t]) * amps
+        if load.amps > 0.0 and (left if v >= 0.0 else -left) <= load.above_v:
+            return None
+        told.append(left)
+    port_a = dict.fromkeys((n for pair in pairs for n in pair), 0.0)
+    added = [0.0] * len(supply_v)
+    for p, q, amps in flows:
+        port_a[p] += amps
+        port_a[q] -= amps
+        for s, (up_share, down_share) in enumerate(zip(share[p], share[q], strict=True)):
+            added[s] += (up_share - down_share) * amps
+    return Settled(tuple(told), port_a, tuple(added))
 
 
 class _Train:
@@ -104,8 +163,7 @@ class _Train:
         self.bridges = range(self.units, len(self.columns))
         self.drive = [sum(s * self._open_v(p) for p, s in c) for c in self.columns]
         self.has_pickups = len(self.columns) > self.units or pickup_ohm > 0.0
-        count = range(len(self.columns))
-        self.cost = [[self._between(a, b) for b in count] for a in count]
+        self.cost = self._costs()
         self.balance: list[list[int]] = []  #: by island left to find: by column
         self.apart: set[int] = set()  #: units without a way back
         self._islands()
@@ -115,20 +173,30 @@ class _Train:
         row = self.ports.share[port]
         return sum(share * v for share, v in zip(row, self.supply_v, strict=True))
 
+    def _costs(self) -> list[list[float]]:
+        """Volts across each column that an ampere in each column costs: symmetric."""
+        count = len(self.columns)
+        cost = [[0.0] * count for _ in range(count)]
+        for a in range(count):
+            for b in range(a + 1):
+                cost[a][b] = cost[b][a] = self._between(a, b)
+        return cost
+
     def _between(self, a: int, b: int) -> float:
         """Volts across column ``a`` that an ampere in column ``b`` costs."""
-        total = 0.0
-        ohm = self.ports.ohm
-        for p, s in self.columns[a]:
-            row = ohm[p]
-            for q, t in self.columns[b]:
-                total += s * t * row[q]
+        here, there = self.columns[a], self.columns[b]
+        if not here or not there:
+            return 0.0
+        (p, _), (q, _) = here
+        (r, _), (t, _) = there
+        into, back = self.ports.ohm[p], self.ports.ohm[q]
+        total = float(into[r] - into[t] - back[r] + back[t])
         if self.has_pickups:
-            for (p, s), side in zip(self.columns[a], self.through[a], strict=True):
-                for (q, t), other in zip(self.columns[b], self.through[b], strict=True):
+            for (own, s), side in zip(here, self.through[a], strict=True):
+                for (port, sign), other in zip(there, self.through[b], strict=True):
                     # A port may be under two vehicles; each has pickups of its own.
-                    if p == q and side == other:
-                        total += s * t * self._pickup(side)
+                    if own == port and side == other:
+                        total += s * sign * self._pickup(side)
         return total
 
     def _pickup(self, side: int) -> float:

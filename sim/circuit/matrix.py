@@ -6,7 +6,6 @@ from collections.abc import Iterable
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg.lapack import dgetrf, dgetri
 
 from sim.circuit.solve import CircuitError
 
@@ -24,13 +23,12 @@ def conduct(matrix: Matrix, a: int, b: int, siemens: float) -> None:
 
 
 def inverse_of(block: Matrix) -> Matrix:
-    """The inverse; LAPACK at first hand, as the blocks are small and there are many."""
-    factor, pivots, failed = dgetrf(block)
-    if not failed:
-        inverse, failed = dgetri(factor, pivots)
-    if failed:
-        raise CircuitError("resistances lie too far apart to be computed with")
-    return np.asarray(inverse, dtype=np.float64)
+    """The inverse of a small block."""
+    try:
+        return np.asarray(np.linalg.inv(block), dtype=np.float64)
+    except np.linalg.LinAlgError as error:
+        message = "resistances lie too far apart to be computed with"
+        raise CircuitError(message) from error
 
 
 def heads(size: int, pairs: Iterable[tuple[int, int]]) -> list[int]:

@@ -15,13 +15,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import inf, isfinite, isnan
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import csc_array
-from scipy.sparse.linalg import splu
 
 from sim.power.wiring import Forest
+
+if TYPE_CHECKING:
+    from scipy.sparse import csc_array
 
 Vector = NDArray[np.float64]
 
@@ -256,6 +258,9 @@ class _Nodal:
                     rows += [j, i]
                     columns += [i, j]
                     values += [sign, -sign]
+        # Only reports need it, and it takes its time to load.
+        from scipy.sparse import csc_array
+
         matrix = csc_array((values, (rows, columns)), shape=(size, size))
         return matrix, right
 
@@ -320,6 +325,8 @@ class _Nodal:
 
 def _refined(matrix: csc_array, right: Vector) -> Vector | None:
     """Solve and improve twice; None when the matrix is singular to machine precision."""
+    from scipy.sparse.linalg import splu
+
     try:
         factor = splu(matrix)
     except RuntimeError:

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from sim.records.flat import Row
 
 DEFAULT_SEED = 1
-DEFAULT_RUNS = 8
+DEFAULT_RUNS = 6
 GREATEST_SEED = 2**63 - 1
 MOST_RUNS = 10_000
 MOST_WORKERS = 256

@@ -16,6 +16,7 @@ from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wai
 from contextlib import contextmanager
 from dataclasses import dataclass
 
+from sim.judge import stats
 from sim.judge.comparison import Settings
 from sim.judge.tally import Tally, tally
 from sim.layout.traffic import Case
@@ -155,6 +156,7 @@ def _as_they_end(
     pool: ProcessPoolExecutor, jobs: list[Job], more: More
 ) -> Iterator[tuple[Job, Tally | Settings]]:
     waiting: dict[Future[Tally | Settings], Job] = {pool.submit(_do, j): j for j in jobs}
+    stats.load()  # while the workers run
     while waiting:
         for future in wait(waiting, return_when=FIRST_COMPLETED).done:
             job = waiting.pop(future)

@@ -16,6 +16,11 @@ from typing import cast
 DIGITS = 9
 
 
+def load() -> None:
+    """Load now what the first interval would otherwise wait for."""
+    import scipy.special  # noqa: F401
+
+
 @dataclass(frozen=True, slots=True)
 class Interval:
     """A confidence interval, ends included. Unit: that of what it is about."""

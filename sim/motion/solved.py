@@ -279,9 +279,9 @@ class SolvedSupply(TracedSupply):
         """What tracing says, with the volts where current can flow."""
         if volts is None or traced.verdict not in (None, "short"):
             return traced
-        steps, over = traced.steps, self.shorted()
+        steps = traced.steps
         if traced.verdict == "short":
-            if not over.isdisjoint(super().shorted()):
+            if not self.shorted().isdisjoint(super().shorted()):
                 return traced  # about to trip
             pole = next((p for p in traced.poles if p is not None), None)
             steps = () if pole is None else ((pole // 2, 1),)

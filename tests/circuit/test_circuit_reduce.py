@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sim.circuit.live import LiveCircuit
-from sim.circuit.loads import Load, settle
+from sim.circuit.loads import Load, settle, solve
 from sim.circuit.loss import solve_network
 from sim.circuit.network import RAIL, Network, build_network
 from sim.circuit.reduce import Ports, Reduction
@@ -218,3 +218,30 @@ def test_a_load_as_in_the_books() -> None:
     assert held.added_a == pytest.approx((21.5,))
     runs = settle(ports, [[0], [1]], [Load(6.5, 115 / 21.5, 1.0)], [115.0])
     assert runs.added_a == pytest.approx((6.5,))
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.lists(st.floats(0.01, 5.0), min_size=6, max_size=6),
+    st.lists(st.floats(0.05, 3.0), min_size=2, max_size=2),
+    st.floats(-16.0, 16.0),
+)
+def test_adding_up_is_what_the_equations_say(
+    ohms: list[float], amps: list[float], volts: float
+) -> None:
+    """Two engines on one feeder: the short cut and the equations are twins."""
+    a, b, c, d, e, f = ohms
+    # Ports 0 and 2 on the rail of the plus pole, 1 and 3 on the other one.
+    matrix = [
+        [a, 0.0, a, 0.0],
+        [0.0, b, 0.0, b],
+        [a, 0.0, a + c + e, 0.0],
+        [0.0, b, 0.0, b + d + f],
+    ]
+    ports = Ports(matrix, [[1.0], [0.0], [1.0], [0.0]], [[0.0]], [0, 0, 0, 0], {0: (0,)})
+    loads = [Load(amps[0], 7.5, 2.0), Load(amps[1], 7.5, 2.0)]
+    sides = [[0], [1], [2], [3]]
+    quick, slow = (way(ports, sides, loads, [volts]) for way in (settle, solve))
+    assert quick.volts == pytest.approx(slow.volts, rel=1e-9, abs=1e-9)
+    assert quick.added_a == pytest.approx(slow.added_a, rel=1e-9, abs=1e-9)
+    assert quick.port_a == pytest.approx(slow.port_a, rel=1e-9, abs=1e-9)
