@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Protocol
 
 from sim.layout.model import Layout
 from sim.layout.traffic import Case
-from sim.pages.page import clock
+from sim.pages.figures import clock
 from sim.power.plan import parts_of
 from sim.power.settings import rest_positions
 from viewer.draw.legend import draw_legend, entries

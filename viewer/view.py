@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import pygame
 
 from sim.layout.traffic import Case
-from sim.pages.page import clock
+from sim.pages.figures import clock
 from sim.records.model import Record
 from viewer.draw.sheet import Sheet, sheet_of
 from viewer.look import Look

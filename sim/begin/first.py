@@ -8,7 +8,7 @@ from sim.pieces.family import CAN_CUT_PAST_FROG
 from sim.pieces.library import build
 
 #: Track centres by scale, mm. Common practice, no source.
-CENTRES_MM = {"N": 33.0, "TT": 43.0, "HO": 52.0, "0": 75.0}
+CENTRES_MM = {"N": 33.0, "TT": 43.0, "HO": 52.0, "0": 115.0}
 #: Length of the plain boards on either side, in gauges.
 PLAIN_GAUGES = 90.0
 #: Engine and coach by gauge: length and pickups in gauges (invented, scaled alike).

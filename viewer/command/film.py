@@ -23,14 +23,34 @@ def configure(parser: argparse.ArgumentParser) -> None:
         "--both", action="store_true", help="as built above, the fix below, on the same luck"
     )
     options.add_seed(parser)
-    parser.add_argument("--from", dest="from_s", type=common.seconds, metavar="S",
-                        help="where to begin (default: shortly before the first stall)")  # fmt: skip
-    parser.add_argument("--to", dest="to_s", type=common.seconds, metavar="S",
-                        help="where to end (default: shortly after it)")  # fmt: skip
-    parser.add_argument("--speed", type=float, default=1.0, metavar="X",
-                        help="how many seconds of the run in one of the film (default 1)")  # fmt: skip
-    parser.add_argument("--fps", type=options.whole_number(1, 60), default=12, metavar="N",
-                        help="frames a second (default 12)")  # fmt: skip
+    parser.add_argument(
+        "--from",
+        dest="from_s",
+        type=common.seconds,
+        metavar="S",
+        help="where to begin (default: shortly before the first stall)",
+    )
+    parser.add_argument(
+        "--to",
+        dest="to_s",
+        type=common.seconds,
+        metavar="S",
+        help="where to end (default: shortly after it)",
+    )
+    parser.add_argument(
+        "--speed",
+        type=float,
+        default=1.0,
+        metavar="X",
+        help="how many seconds of the run in one of the film (default 1)",
+    )
+    parser.add_argument(
+        "--fps",
+        type=options.whole_number(1, 60),
+        default=12,
+        metavar="N",
+        help="frames a second (default 12)",
+    )
     common.add_ground(parser)
     common.add_size(parser, "960x540")
 

@@ -3,10 +3,15 @@
 from __future__ import annotations
 
 import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
 
 from sim.command import frame, options
 from sim.command.errors import DONE, UsageError
 from viewer.command import common
+
+if TYPE_CHECKING:
+    import pygame
 
 SCALES = (0.5, 4.0)
 
@@ -14,13 +19,15 @@ SCALES = (0.5, 4.0)
 def configure(parser: argparse.ArgumentParser) -> None:
     """Add the arguments."""
     options.add_scenario(parser)
-    parser.add_argument("--fix", metavar="NAME",
-                        help="show this fix below, as built above, on the same luck")  # fmt: skip
+    parser.add_argument(
+        "--fix", metavar="NAME", help="show this fix below, as built above, on the same luck"
+    )
     options.add_seed(parser)
     common.add_ground(parser)
     common.add_size(parser, "1280x720")
-    parser.add_argument("--scale", type=float, default=1.0, metavar="X",
-                        help="enlarge everything (default 1)")  # fmt: skip
+    parser.add_argument(
+        "--scale", type=float, default=1.0, metavar="X", help="enlarge everything (default 1)"
+    )
     parser.set_defaults(json=None)
 
 
@@ -31,23 +38,35 @@ def run(given: argparse.Namespace) -> int:
             f"--scale: expected {SCALES[0]:g} to {SCALES[1]:g}, got {given.scale:g}"
         )
     common.need_pygame()
+    import pygame
+
+    from viewer.window import app
+
+    try:
+        shell = app.opened(Path(given.scenario).name, common.look_of(given), given.size)
+    except pygame.error as error:
+        raise UsageError(f"view: no window could be opened: {error}") from None
+    try:
+        _show(shell, given)
+    finally:
+        pygame.quit()
+    return DONE
+
+
+def _show(shell: pygame.Window, given: argparse.Namespace) -> None:
+    """Everything that is heavy comes after the window is there."""
     scenario = frame.read(given)
     fix = None if given.fix in (None, frame.AS_BUILT) else str(given.fix)
     if fix is not None and fix not in scenario.fix_names:
         known = ", ".join(repr(name) for name in scenario.fix_names) or "none"
         raise UsageError(f"--fix: expected a fix of the scenario ({known}), got {fix!r}")
-    import pygame
-
     from viewer.window.app import run_window
     from viewer.window.desk import Desk
     from viewer.window.runner import Runner
 
     runner = Runner()
-    desk = Desk(given.scenario, scenario, fix, given.seed, runner)
     try:
-        run_window(desk, common.look_of(given), given.size, given.scale)
-    except pygame.error as error:
-        raise UsageError(f"view: no window could be opened: {error}") from None
+        desk = Desk(given.scenario, scenario, fix, given.seed, runner)
+        run_window(shell, desk, common.look_of(given), given.scale)
     finally:
         runner.close()
-    return DONE

@@ -77,9 +77,9 @@ def _draw_train(scene: Scene, ground: Ground, moment: Moment, train: StandingTra
 
 
 def pickup_word(moment: Moment, train: StandingTrain, pickup: StandingPickup) -> str:
-    """What a pickup gets: ``lit``, ``a pole but no current``, ``nothing`` or ``plastic``."""
+    """What a pickup gets: ``lit``, ``a pole but no current``, ``nothing`` or ``no metal``."""
     if pickup.node == PLASTIC:
-        return "plastic"
+        return "no metal"
     power = moment.power
     if not power.poles(pickup.node):
         return "nothing"
@@ -99,7 +99,7 @@ def _draw_pickup(
     gauge = _gauge(ground, pickup.spot)
     at = ground.rail_at(pickup.spot.route, pickup.spot.place_mm, pickup.on_left)
     word = pickup_word(moment, train, pickup)
-    node = "plastic" if pickup.node == PLASTIC else moment.layout.nodes[pickup.node]
+    node = "plastic or dirt" if pickup.node == PLASTIC else moment.layout.nodes[pickup.node]
     about = About("pickup", f"{train.name} on {node}", word)
     radius = gauge * 0.17
     scene.disc(at, radius, 3.0, Style("ground"), About("hole"))
@@ -111,9 +111,9 @@ def _draw_pickup(
         else:
             scene.disc(at, radius * 0.5, 1.5, colour, about)
     ring = Style("ink", "solid", gauge * 0.05, 1.0)
-    scene.disc(at, radius, 3.0, ring, about if word in ("nothing", "plastic") else About("ring"),
-               filled=False)  # fmt: skip
-    if word == "plastic":
+    dark = about if word in ("nothing", "no metal") else About("ring")
+    scene.disc(at, radius, 3.0, ring, dark, filled=False)
+    if word == "no metal":
         x, y = at
         scene.line(((x - radius, y), (x + radius, y)), ring, About("bar"))
 

@@ -360,7 +360,7 @@ def _meet(first: Line, second: Line) -> Point | None:
         for (cx, cy), (dx, dy) in itertools.pairwise(second):
             cross = (bx - ax) * (dy - cy) - (by - ay) * (dx - cx)
             size = ((bx - ax) ** 2 + (by - ay) ** 2) * ((dx - cx) ** 2 + (dy - cy) ** 2)
-            if cross * cross < FLATTEST * size:
+            if cross * cross <= FLATTEST * size:
                 continue
             t = ((cx - ax) * (dy - cy) - (cy - ay) * (dx - cx)) / cross
             u = ((cx - ax) * (by - ay) - (cy - ay) * (bx - ax)) / cross

@@ -12,7 +12,7 @@ from sim.judge.verdict import count, verdict
 from sim.layout.model import Layout
 from sim.layout.traffic import Case
 from sim.motion.run import run
-from sim.pages.page import percent
+from sim.pages.figures import percent
 from sim.records.model import Record, Stall
 from sim.scenario.document import Scenario
 
@@ -124,7 +124,8 @@ def headline(found: Comparison, best: int | None) -> tuple[str, ...]:
         ]
         worst = built.by_section[0]
         said.append(
-            f"Most stalls, {worst.stalls} of {built.stalls}, are on {worst.section}: {worst.kind}."
+            f"Most stalls, {worst.stalls} of {built.stalls}, are on {worst.section}: "
+            f"{worst.kind}."
         )
     if best is None:
         said.append(_no_best(found))

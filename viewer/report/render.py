@@ -9,7 +9,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from sim.pages.changes import changes_in_words
-from sim.pages.page import clock, percent, span
+from sim.pages.figures import clock, percent, span
 from sim.pages.text_assumptions import YOURS
 from sim.pages.words import kind_in_words
 from viewer.draw.legend import draw_legend, entries

@@ -25,6 +25,7 @@ def font(size_px: int) -> pygame.font.Font:
     """The font that pygame brings, the same on every machine."""
     if not pygame.font.get_init():
         pygame.font.init()
+    pygame.register_quit(font.cache_clear)  # fonts do not outlive pygame
     return pygame.font.Font(None, max(6, round(size_px * 1.45)))
 
 

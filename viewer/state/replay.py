@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from sim.layout.traffic import Case
+from sim.motion.dirt import with_dirt
 from sim.power.settings import rest_positions
 from sim.records.model import Change, Motion, Record, Stall
 from viewer.state.moment import MOVING, Moment
@@ -47,8 +48,9 @@ class Replay:
     """Answers ``at(time_s)`` from a case and a record of it made with motions."""
 
     def __init__(self, case: Case, record: Record, nets: Nets | None = None) -> None:
-        self.case, self.record = case, record
         self.nets = nets or Nets(case.layout)
+        case = with_dirt(case, record.seed)  # where this run's wheels found no metal
+        self.case, self.record = case, record
         self.fleet = Fleet(case.layout, case.trains)
         layout = case.layout
         self._lever = {x.id: k for k, x in enumerate(layout.levers)}

@@ -2,48 +2,59 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import pygame
 
 from viewer.look import Look
-from viewer.window.desk import Desk
-from viewer.window.window import Window
+
+if TYPE_CHECKING:
+    from viewer.window.desk import Desk
 
 FRAMES_PER_S = 60
 LEAST_SIZE = (640, 420)
 #: Time that one frame may bring forward: after a pause of the machine the run does not leap.
 LONGEST_FRAME_S = 0.25
+GREETING_PX = 26
 
 
-def run_window(desk: Desk, look: Look, size: tuple[int, int], scale: float) -> None:
-    """Show ``desk`` in a window of ``size`` points until it is closed.
+def opened(name: str, look: Look, size: tuple[int, int]) -> pygame.Window:
+    """A window that says what is being read, before anything heavy is loaded.
+
+    Raises ``pygame.error`` where no window can be opened.
+    """
+    pygame.display.init()
+    pygame.font.init()
+    shell = pygame.Window("Gapwright", size, resizable=True, allow_high_dpi=True)
+    shell.minimum_size = LEAST_SIZE
+    surface = shell.get_surface()
+    surface.fill(look.colour("ground"))
+    words = pygame.font.Font(None, GREETING_PX).render(
+        f"Reading {name} ...", True, look.colour("ink")
+    )
+    surface.blit(words, words.get_rect(center=surface.get_rect().center))
+    shell.flip()
+    return shell
+
+
+def run_window(shell: pygame.Window, desk: Desk, look: Look, scale: float) -> None:
+    """Show ``desk`` until its window is closed.
 
     On a high-density screen a point has several pixels; ``scale`` enlarges
     everything besides.
     """
-    pygame.display.init()
-    pygame.font.init()
-    shell = pygame.Window(
-        f"Gapwright: {desk.scenario.title}", size, resizable=True, allow_high_dpi=True
-    )
-    shell.minimum_size = LEAST_SIZE
+    from viewer.window.window import Window
+
+    shell.title = f"Gapwright: {desk.scenario.title}"
     pygame.key.set_repeat(350, 45)
-    try:
-        _loop(shell, desk, look, scale)
-    finally:
-        desk.runner.close()
-        pygame.quit()
-
-
-def _loop(shell: pygame.Window, desk: Desk, look: Look, scale: float) -> None:
-    surface = shell.get_surface()
-    window = Window(desk, *_measures(shell, surface, look, scale))
+    window = Window(desk, *_measures(shell, shell.get_surface(), look, scale))
     clock = pygame.time.Clock()
     while window.open:
         seconds = min(clock.tick(FRAMES_PER_S) / 1000.0, LONGEST_FRAME_S)
         for event in pygame.event.get():
             window.handle(_in_points(event, scale))
         now = shell.get_surface()
-        points, _, ratio = _measures(shell, now, look, scale)
+        points, _, ratio = _measures(shell, now, window.look, scale)
         if points != (window.wide, window.high) or ratio != window.ratio:
             window.resize(points, ratio)
         window.tick(seconds)

@@ -5,18 +5,17 @@ Every gesture and key ends in one of the methods here.
 
 from __future__ import annotations
 
-from concurrent.futures import Future
 from typing import Protocol
 
 from sim.layout.assemble import assemble
 from sim.layout.traffic import Case
-from sim.pages.page import clock
-from sim.records.model import Record
+from sim.pages.figures import clock
 from sim.scenario.document import Scenario
 from viewer.state.moment import Moment
 from viewer.state.replay import TimeMark
 from viewer.window.draft import ContactFault, Draft, History, Jumper
 from viewer.window.lane import Lane, effect
+from viewer.window.runner import Pending
 from viewer.window.save import NotSavedError, base_table, save_fix
 
 SPEEDS = (0.05, 0.1, 0.25, 0.5, 1.0, 2.0, 5.0, 10.0, 30.0, 60.0)
@@ -27,7 +26,7 @@ SAME_TIME_S = 1e-6
 class Starts(Protocol):
     """Whatever makes runs."""
 
-    def start(self, case: Case, seed: int) -> Future[Record]:
+    def start(self, case: Case, seed: int) -> Pending:
         """Begin a run."""
 
     def close(self) -> None:
@@ -50,7 +49,7 @@ class Desk:
         self.message = "Press H for help."
         self.wire_from: str | None = None  #: the pad that a jumper has been begun at
         self.stale = False  #: the draft has changed since the records were made
-        self._running: list[tuple[Lane, Case, Future[Record]]] = []
+        self._running: list[tuple[Lane, Case, Pending]] = []
         self.run_again()
 
     # -- lanes and runs ---------------------------------------------------------
@@ -76,6 +75,8 @@ class Desk:
         self.history.now = self.history.now.without_levers()
         self.lanes = self._lanes()
         self.stale, self.wire_from = False, None
+        for _, _, begun in self._running:
+            begun.stop()
         self._running = [
             (lane, case, self.runner.start(case, self.seed))
             for lane in self.lanes
@@ -86,15 +87,15 @@ class Desk:
     def look_at_runs(self) -> bool:
         """Take over runs that have ended; True while some are under way."""
         left = []
-        for lane, case, future in self._running:
-            if not future.done():
-                left.append((lane, case, future))
+        for lane, case, begun in self._running:
+            if not begun.done():
+                left.append((lane, case, begun))
                 continue
-            error = future.exception()
-            if error is not None:
-                self.message = f"The run failed ({type(error).__name__}: {error})."[:200]
+            outcome = begun.outcome()
+            if isinstance(outcome, str):
+                self.message = f"The run failed ({outcome})."[:200]
             else:
-                lane.ran(future.result(), case)
+                lane.ran(outcome, case)
         self._running = left
         return bool(left)
 

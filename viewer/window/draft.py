@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
@@ -87,14 +87,14 @@ def _failing(element: Element, fault: ContactFault | None) -> Element:
     return element
 
 
-def wired(layout: Layout, draft: Draft) -> Layout:
-    """The layout with the draft's jumpers; what was there keeps its index."""
-    if not draft.jumpers:
+def wired(layout: Layout, jumpers: Sequence[Jumper]) -> Layout:
+    """The layout with those jumpers; what was there keeps its index."""
+    if not jumpers:
         return layout
     taken = {e.id for e in layout.elements}
     added = []
     number = 1
-    for jumper in draft.jumpers:
+    for jumper in jumpers:
         while f"new jumper {number}" in taken:
             number += 1
         name = f"new jumper {number}"

@@ -9,7 +9,7 @@ from textwrap import wrap
 import pygame
 
 from sim.layout.model import Layout
-from sim.pages.page import clock
+from sim.pages.figures import clock
 from viewer.draw.legend import draw_legend, entries
 from viewer.look import Look
 from viewer.scene.bitmap import BitmapScene, text_width
@@ -196,8 +196,12 @@ def draw_message(scene: Scene, room: Room, message: str, held: str) -> None:
 
 def draw_help(scene: Scene, room: Room, layout: Layout) -> None:
     """All keys and gestures, and what the signs mean."""
-    box = ((room.left, -room.top), (room.left + room.wide, -room.top),
-           (room.left + room.wide, -room.top - room.high), (room.left, -room.top - room.high))  # fmt: skip
+    box = (
+        (room.left, -room.top),
+        (room.left + room.wide, -room.top),
+        (room.left + room.wide, -room.top - room.high),
+        (room.left, -room.top - room.high),
+    )
     scene.area(box, Style("panel"), About("help"))
     scene.line((*box, box[0]), Style("ink", "solid", 0.0, 2.0), About("edge"))
     rows = [(b.keys, b.does) for b in BINDINGS]
@@ -232,12 +236,20 @@ def draw_question(scene: Scene, wide: float, high: float, text: str) -> None:
     box = ((left, -top), (left + w, -top), (left + w, -top - h), (left, -top - h))
     scene.area(box, Style("panel"), About("question"))
     scene.line((*box, box[0]), Style("ink", "solid", 0.0, 2.0), About("edge"))
-    scene.words((left + 16.0, -top - 20.0), "Name of the new fix", Lettering("ink", 0.0, 14.0, strong=True),
-                About("asked"))  # fmt: skip
+    scene.words(
+        (left + 16.0, -top - 20.0),
+        "Name of the new fix",
+        Lettering("ink", 0.0, 14.0, strong=True),
+        About("asked"),
+    )
     scene.words((left + 16.0, -top - 46.0), f"{text}|", Lettering("ink", 0.0, 16.0),
                 About("answer", "", text))  # fmt: skip
-    scene.words((left + 16.0, -top - 74.0), "Enter saves it into the scenario file, Esc leaves it",
-                Lettering("quiet", 0.0, 12.0), About("hint"))  # fmt: skip
+    scene.words(
+        (left + 16.0, -top - 74.0),
+        "Enter saves it into the scenario file, Esc leaves it",
+        Lettering("quiet", 0.0, 12.0),
+        About("hint"),
+    )
 
 
 class Plate:
@@ -264,5 +276,18 @@ class Plate:
         surface.blit(self._surface, (round(room.left * ratio), round(room.top * ratio)))
 
 
-__all__ = ["Button", "Plate", "buttons", "clock", "draw_buttons", "draw_cursor", "draw_help",
-           "draw_line", "draw_message", "draw_question", "line_high", "time_at", "x_of"]  # fmt: skip
+__all__ = [
+    "Button",
+    "Plate",
+    "buttons",
+    "clock",
+    "draw_buttons",
+    "draw_cursor",
+    "draw_help",
+    "draw_line",
+    "draw_message",
+    "draw_question",
+    "line_high",
+    "time_at",
+    "x_of",
+]

@@ -13,7 +13,7 @@ from viewer.place.ground import Ground, lay_out
 from viewer.state.moment import Moment, setting
 from viewer.state.nets import Nets
 from viewer.state.replay import Replay
-from viewer.window.draft import Draft, faulty, wired
+from viewer.window.draft import Draft, Jumper, faulty, wired
 
 
 class Lane:
@@ -23,14 +23,17 @@ class Lane:
         self.built, self.title, self.takes_jumpers = case, title, takes_jumpers
         self.ground: Ground = lay_out(case.layout)
         self.replay: Replay | None = None
+        self._jumpers: tuple[Jumper, ...] | None = None
         self.take(Draft())
 
     def take(self, draft: Draft) -> None:
         """Show the draft from now on; the record stays what it was."""
         self.draft = draft
-        layout = self.built.layout
-        if self.takes_jumpers:
-            layout = wired(layout, draft)
+        jumpers = draft.jumpers if self.takes_jumpers else ()
+        if jumpers == self._jumpers:
+            return  # the same rails and wires: only contacts or levers are other
+        self._jumpers = jumpers
+        layout = wired(self.built.layout, jumpers)
         self.case = replace(self.built, layout=layout)
         self.nets = Nets(layout)
         self.sheet: Sheet = sheet_of(layout, replace(self.ground, layout=layout))

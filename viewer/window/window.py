@@ -43,6 +43,8 @@ PAN_PT = 80.0
 CLICK_PT = 5.0
 JUMP_S = 10.0
 LONGEST_NAME = 60
+#: However small the window, a view is this high; what stands below then covers it.
+LEAST_GROUND_PT = 40.0
 
 
 @dataclass(slots=True)
@@ -109,7 +111,7 @@ class Window:
     def lane_room(self, number: int) -> Room:
         """One view with its headline."""
         lanes = len(self.desk.lanes)
-        high = self.line_room().top / lanes
+        high = max(self.line_room().top / lanes, HEAD + LEAST_GROUND_PT)
         return Room(0.0, number * high, self.wide, high)
 
     def ground_room(self, number: int) -> Room:

@@ -1,0 +1,84 @@
+"""Films: frames by the window's own drawing code, in every format."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from tests.viewer.demo import CLUB, case_of, record_of
+
+pygame = pytest.importorskip("pygame")
+pillow = pytest.importorskip("PIL.Image")
+
+from viewer.film.frames import Shot, frames, stretch_of, views_of  # noqa: E402
+from viewer.film.write import write_frames  # noqa: E402
+from viewer.look import LIGHT  # noqa: E402
+
+WIDE, HIGH = 320, 240
+
+
+@pytest.fixture(scope="module")
+def views() -> list[object]:
+    return views_of([case_of(CLUB), case_of(CLUB, "two jumpers")], 1, LIGHT)
+
+
+def test_it_begins_before_the_first_stall_and_ends_after_it(views: list[object]) -> None:
+    first = record_of(CLUB).stalls[0].time_s
+    begin, end = stretch_of(views, None, None)  # type: ignore[arg-type]
+    assert begin < first < end
+    assert stretch_of(views, 5.0, 7.0) == (5.0, 7.0)  # type: ignore[arg-type]
+
+
+def test_only_the_fonts_of_pygame_are_started(views: list[object]) -> None:
+    """No window, no display: a film needs no screen."""
+    pygame.display.quit()
+    list(frames(views, Shot(0.0, 0.2, 1.0, 10), WIDE, HIGH))  # type: ignore[arg-type]
+    assert not pygame.display.get_init()
+
+
+@pytest.mark.parametrize("ending", ["gif", "webp", "mp4"])
+def test_the_file_holds_every_frame(views: list[object], tmp_path: Path, ending: str) -> None:
+    if ending == "mp4":
+        pytest.importorskip("imageio_ffmpeg")
+    path = tmp_path / f"film.{ending}"
+    shot = Shot(9.0, 10.5, 1.0, 6)
+    count = write_frames(str(path), frames(views, shot, WIDE, HIGH), WIDE, HIGH, 6)  # type: ignore[arg-type]
+    assert count == len(shot.times) == 9
+    assert [p.name for p in tmp_path.iterdir()] == [path.name]
+    if ending == "mp4":
+        import imageio_ffmpeg
+
+        found, seconds = imageio_ffmpeg.count_frames_and_secs(str(path))
+        assert found == count and seconds == pytest.approx(1.5, abs=0.2)
+    else:
+        picture = pillow.open(path)
+        # Frames that do not differ may be put together; what they last may not.
+        last = 0
+        for k in range(picture.n_frames):
+            picture.seek(k)
+            picture.load()
+            last += picture.info["duration"]
+        assert picture.size == (WIDE, HIGH)
+        assert last == pytest.approx(9 * round(1000 / 6), abs=90)
+
+
+def test_numbered_frames_show_what_the_moment_is(views: list[object], tmp_path: Path) -> None:
+    shot = Shot(0.0, 0.2, 1.0, 10)
+    write_frames(str(tmp_path / "f.png"), frames(views, shot, WIDE, HIGH), WIDE, HIGH, 10)  # type: ignore[arg-type]
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["f-0001.png", "f-0002.png"]
+    picture = pygame.image.load(tmp_path / "f-0001.png")
+    colours = {tuple(picture.get_at((x, y)))[:3] for x in range(WIDE) for y in range(HIGH)}
+    assert len(colours) > 20
+
+
+def test_a_film_that_cannot_be_written_leaves_nothing(
+    views: list[object], tmp_path: Path
+) -> None:
+    def broken() -> object:
+        yield next(iter(frames(views, Shot(0.0, 0.2, 1.0, 10), WIDE, HIGH)))  # type: ignore[arg-type]
+        raise OSError("disk full")
+
+    with pytest.raises(OSError):
+        write_frames(str(tmp_path / "f.gif"), broken(), WIDE, HIGH, 10)  # type: ignore[arg-type]
+    assert not list(tmp_path.iterdir())

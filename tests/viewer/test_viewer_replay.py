@@ -1,0 +1,152 @@
+"""A record played back shows what the run had: levers, contacts, trains, stalls."""
+
+from __future__ import annotations
+
+import pytest
+
+from sim.layout.model import PLASTIC
+from sim.motion.run import run
+from tests.viewer.demo import CLUB, TERMINUS, case_of, record_of
+from viewer.draw.sheet import sheet_of
+from viewer.draw.trains import draw_notes, draw_trains, note_of, pickup_word
+from viewer.scene.scene import TextScene
+from viewer.state.replay import Replay
+
+
+@pytest.fixture(scope="module")
+def club() -> Replay:
+    return Replay(case_of(CLUB), record_of(CLUB))
+
+
+def test_watching_changes_nothing() -> None:
+    """The record with motions is the record without, motions and changes apart."""
+    plain = run(case_of(CLUB), 1)
+    watched = record_of(CLUB)
+    assert plain.stalls == watched.stalls
+    assert plain.legs == watched.legs
+    assert plain.events == watched.events
+    assert watched.motions and watched.changes
+    assert plain.motions == plain.changes == ()
+
+
+def test_a_train_stands_where_its_stall_says(club: Replay) -> None:
+    for stall in club.record.stalls[:12]:
+        moment = club.at(stall.time_s)
+        train = next(t for t in moment.trains if t.name == stall.train)
+        layout = club.case.layout
+        assert layout.routes[train.front.route].id == stall.route
+        assert train.front.place_mm == pytest.approx(stall.place_mm, abs=0.01)
+        assert train.speed_mm_s == pytest.approx(0.0, abs=1e-6)
+        assert moment.stalls[stall.train] == stall
+
+
+def test_a_stalled_train_has_no_lit_pickup(club: Replay) -> None:
+    """Unless it is fed and only starved: then tracing calls its pickups lit."""
+    for stall in club.record.stalls[:12]:
+        if stall.kind == "starved":
+            continue
+        moment = club.at(stall.time_s)
+        train = next(t for t in moment.trains if t.name == stall.train)
+        motor = next(v for v in train.vehicles if v.motor)
+        assert motor.front.route >= 0
+        units = {p.unit for p in train.pickups}
+        dark = [
+            u for u in units
+            if all(pickup_word(moment, train, p) != "lit" for p in train.pickups if p.unit == u)
+        ]  # fmt: skip
+        assert dark
+
+
+def test_trains_keep_their_length_and_never_leap(club: Replay) -> None:
+    """The front moves no further in a tenth of a second than the fastest train could."""
+    sheet = sheet_of(club.case.layout)
+    last: dict[str, tuple[float, float]] = {}
+    for k in range(600):
+        for train in club.at(k * 0.1).trains:
+            pose = sheet.ground.on_route(train.front.route, train.front.place_mm)
+            here = pose.x_mm, pose.y_mm
+            if train.name in last:
+                step = ((here[0] - last[train.name][0]) ** 2
+                        + (here[1] - last[train.name][1]) ** 2) ** 0.5  # fmt: skip
+                assert step < 40.0, (train.name, k)
+            last[train.name] = here
+
+
+def test_seeking_back_gives_the_same_moment(club: Replay) -> None:
+    times = [3.0, 200.0, 50.0, 900.0, 200.0, 3.0]
+    found = [(club.at(t).positions, club.at(t).closed, club.at(t).off) for t in times]
+    assert found[0] == found[5] and found[1] == found[4]
+
+
+def test_levers_are_where_the_last_change_put_them(club: Replay) -> None:
+    for change in club.record.changes:
+        if change.what == "lever":
+            moment = club.at(change.time_s)
+            number = next(
+                k for k, x in enumerate(club.case.layout.levers) if x.id == change.who
+            )
+            later = [c for c in club.record.changes
+                     if c.who == change.who and c.time_s == change.time_s]  # fmt: skip
+            assert moment.lever(number) == later[-1].state
+
+
+def test_contacts_that_stayed_open_are_shown_so(club: Replay) -> None:
+    stuck = [e for e in club.record.events if e.what == "stayed open" and e.time_s > 0.0]
+    assert stuck
+    for event in stuck:
+        moment = club.at(event.time_s + 0.4)
+        number = next(k for k, e in enumerate(club.case.layout.elements) if e.id == event.who)
+        if number not in moment.nets.closed_at(moment.positions):
+            continue  # thrown back already
+        assert moment.contact(number) == "stays open"
+
+
+def test_the_cause_stands_beside_the_train_and_the_guilty_is_ringed(club: Replay) -> None:
+    stall = club.record.stalls[0]
+    moment = club.at(stall.time_s)
+    note = note_of(stall, moment)
+    assert note.lines[0].startswith(f"{stall.train} stands")
+    assert note.guilty
+    scene = TextScene()
+    draw_notes(scene, sheet_of(club.case.layout), moment)
+    assert set(scene.states("guilty")) >= set(note.guilty)
+    assert scene.states("cause").keys() == moment.stalls.keys()
+    named = " ".join(note.lines).replace(" ", "")
+    assert all(g.partition("/")[2].replace(" ", "") in named for g in note.guilty)
+
+
+def test_pickups_are_told_one_by_one(club: Replay) -> None:
+    moment = club.at(12.0)
+    scene = TextScene()
+    draw_trains(scene, sheet_of(club.case.layout), moment)
+    marks = [a for v, a, _ in scene.marks if a.what == "pickup" and v in ("disc", "ring")]
+    assert len(marks) == sum(len(t.pickups) for t in moment.trains)
+    for train in moment.trains:
+        for pickup in train.pickups:
+            word = pickup_word(moment, train, pickup)
+            if pickup.node == PLASTIC:
+                assert word == "no metal"
+            elif not moment.power.poles(pickup.node):
+                assert word == "nothing"
+
+
+def test_marks_and_counts_agree_with_the_record(club: Replay) -> None:
+    kinds = [m.kind for m in club.marks]
+    assert kinds.count("stall") == len(club.record.stalls)
+    assert list(club.marks) == sorted(club.marks, key=lambda m: m.time_s)
+    assert club.counts(club.duration_s)[1] == len(club.record.stalls)
+    assert club.counts(0.0)[1] == 0
+
+
+def test_a_train_that_sets_back_is_drawn_on_the_track_it_came_from() -> None:
+    replay = Replay(case_of(TERMINUS), record_of(TERMINUS))
+    backward = [m for m in replay.record.motions if m.rear_leads]
+    assert backward
+    for motion in backward[::10]:
+        moment = replay.at(motion.time_s)
+        train = next(t for t in moment.trains if t.name == motion.train)
+        length = next(t.length_mm for t in replay.case.trains if t.name == motion.train)
+        spots = list(train.vehicles)
+        ends = spots[0].front, spots[-1].rear
+        if ends[0].route == ends[1].route:
+            assert abs(ends[0].place_mm - ends[1].place_mm) == pytest.approx(length, abs=0.1)

@@ -1,0 +1,110 @@
+"""The picture and the chart never disagree, nor either with the tests' brute-force twin.
+
+Every setting of every library piece is drawn as text, and the state of every
+section is read back from the drawing calls.
+"""
+
+from __future__ import annotations
+
+from itertools import product
+
+import pytest
+
+from sim.layout.model import PLASTIC
+from sim.pieces.model import Piece
+from sim.power.chart import chart
+from tests import twin
+from tests.viewer.one_piece import case_of, library
+from viewer.draw.sheet import sheet_of
+from viewer.draw.track import Detail, draw_piece
+from viewer.scene.scene import TextScene
+from viewer.state.moment import MOVING, Moment, setting
+from viewer.state.nets import Nets
+
+LIBRARY = dict(library())
+
+
+def drawn(sheet: object, moment: Moment) -> dict[str, str]:
+    """What the picture says of every section, read back from its drawing calls."""
+    scene = TextScene()
+    draw_piece(scene, sheet.pieces[0], moment, Detail(pads=True))  # type: ignore[attr-defined]
+    found: dict[str, str] = {}
+    for what in ("rail", "blade"):
+        for who, states in scene.states(what).items():
+            name = who.rpartition("/")[2]
+            assert len(states | {found.get(name, next(iter(states)))}) == 1, who
+            found[name] = next(iter(states))
+    return found
+
+
+def settings(piece: Piece) -> list[dict[str, str]]:
+    """Every setting of every lever by itself, moving included."""
+    ways = [(*x.positions, "moving") for x in piece.levers]
+    names = [x.name for x in piece.levers]
+    return [dict(zip(names, choice, strict=True)) for choice in product(*ways)]
+
+
+@pytest.mark.parametrize("name", LIBRARY)
+def test_every_setting_is_drawn_as_the_twin_says(name: str) -> None:
+    piece = LIBRARY[name]
+    case, feeders = case_of(piece)
+    nets, sheet = Nets(case.layout), sheet_of(case.layout)
+    for levers in settings(piece):
+        positions = [
+            MOVING if levers[x.name] == "moving" else x.positions.index(levers[x.name])
+            for x in piece.levers
+        ]
+        expected = twin.poles(piece, levers, feeders)
+        assert drawn(sheet, setting(nets, positions)) == expected, levers
+
+
+@pytest.mark.parametrize("name", LIBRARY)
+def test_a_contact_made_open_is_drawn_as_the_twin_says(name: str) -> None:
+    piece = LIBRARY[name]
+    case, feeders = case_of(piece)
+    nets, sheet = Nets(case.layout), sheet_of(case.layout)
+    number = {e.id.rpartition("/")[2]: k for k, e in enumerate(case.layout.elements)}
+    rest = {x.name: x.rest for x in piece.levers}
+    positions = [x.positions.index(x.rest) for x in piece.levers]
+    for contact in piece.contacts:
+        expected = twin.poles(piece, rest, feeders, open_contacts=[contact.name])
+        moment = setting(nets, positions, [number[contact.name]])
+        assert drawn(sheet, moment) == expected, contact.name
+
+
+@pytest.mark.parametrize("name", [n for n in LIBRARY if "scissors" in n or "turnout" in n])
+def test_the_chart_says_the_same_of_sections_and_of_dead_stretches(name: str) -> None:
+    case, _ = case_of(LIBRARY[name])
+    layout = case.layout
+    nets, sheet = Nets(layout), sheet_of(layout)
+    for charted in chart(case, each=True).settings:
+        if not charted.levers:
+            continue
+        words = dict(charted.levers)
+        moment = setting(nets, [x.positions.index(words[x.id]) for x in layout.levers])
+        shorted = {p for s in charted.shorts for p in s.poles}
+        said = drawn(sheet, moment)
+        for section, poles in charted.fed_by:
+            word = "floating" if not poles else " and ".join(poles)
+            word = "short" if shorted & set(poles) else word
+            assert said[section.rpartition("/")[2]] == word, section
+        scene = TextScene()
+        draw_piece(scene, sheet.pieces[0], moment, Detail())
+        bands = scene.states("dead stretch")
+        for route in charted.routes:
+            kinds = {d.kind for d in route.dead} if route.set else set()
+            if route.set and route.state == "short":
+                kinds |= {"short"}
+            assert bands.get(route.route, set()) == kinds, route.route
+
+
+def test_a_kind_of_dead_is_told_for_each_pair_of_rails() -> None:
+    """Live frog, the leg not set: both its rails on one pole (the design's own table)."""
+    case, _ = case_of(LIBRARY["turnout live frog right False"])
+    moment = setting(Nets(case.layout), [0])
+    verdicts = {
+        (s.left, s.right): moment.power.verdict(s.left, s.right)
+        for s in case.layout.routes[1].spans
+    }
+    assert "same pole" in verdicts.values()
+    assert moment.power.verdict(PLASTIC, 0) == "insulated"
