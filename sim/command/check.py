@@ -3,9 +3,14 @@
 from __future__ import annotations
 
 import argparse
+from typing import TYPE_CHECKING
 
 from sim.command import frame, options
 from sim.command.errors import DONE, UNUSABLE_INPUT
+
+if TYPE_CHECKING:
+    from sim.layout.traffic import Case
+    from sim.scenario.problems import Problem
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -21,7 +26,7 @@ def run(given: argparse.Namespace) -> int:
     from sim.pages.text_check import print_check
     from sim.scenario.read import check_scenario
 
-    problems = check_scenario(given.scenario)
+    problems = check_scenario(given.scenario, _further)
     errors = any(p.severity == "error" for p in problems)
     title = None if errors else _title(given.scenario)
     frame.give(
@@ -30,6 +35,14 @@ def run(given: argparse.Namespace) -> int:
         lambda: check_document(frame.asked(given, title, ()), problems),
     )
     return UNUSABLE_INPUT if errors else DONE
+
+
+def _further(case: Case) -> list[Problem]:
+    """What shows only once the layout is put together."""
+    from sim.layout.orders import undoable_orders
+    from sim.power.warn import shorts_at_rest
+
+    return [*shorts_at_rest(case), *undoable_orders(case)]
 
 
 def _title(path: str) -> str:

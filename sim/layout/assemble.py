@@ -211,6 +211,8 @@ class _Assembly:
             seen.add(element.id)
 
     def _warn(self, sources: Sources, districts: tuple[District, ...]) -> None:
+        if self.scenario.train and not self.scenario.supply and not self.report.broken:
+            self.report.warn("supply", "a supply for the trains", "none: no train will run")
         for number, table in enumerate(self.scenario.supply):
             if table.name not in sources.fed and not self.report.broken:
                 expected = "a feeder from every supply"

@@ -142,6 +142,9 @@ def feeder_elements(
         minus = ground.node_of(table.minus, report, f"{at}.minus")
         if not table.connected or pair is None or plus is None or minus is None:
             continue
+        if plus == minus and where != "feeder":  # as built, every short is told anyway
+            found = f"both on {ground.nodes[plus]!r}: a dead short in every setting"
+            report.warn(at, "plus and minus on two rails", found)
         what = f"feeder {table.name}"
         wire = ledger.pick_text(table.wire, FEEDER_WIRE, f"{what}: wire", PRACTICE)
         length = ledger.pick("feeder_length_mm", table.length, f"{what}: length of each wire")

@@ -7,14 +7,14 @@ from functools import partial
 
 from sim.layout.model import Layout
 from sim.layout.traffic import Case
-from sim.power.chart_model import Chart, JoinedSupplies, Setting, SettingCounts
+from sim.power.chart_model import Chart, JoinedSupplies, Setting, SettingCounts, Short
 from sim.power.graph import could_conduct, path_elements, power_graph
 from sim.power.joined import joined_supplies, pole_name, pole_node, short_of
 from sim.power.plan import LIMIT, Part, Parts, parts_of
 from sim.power.routes import judged_routes
 from sim.power.trace import Positions, trace
 
-__all__ = ["LIMIT", "Part", "Parts", "chart", "count", "parts_of"]
+__all__ = ["LIMIT", "Part", "Parts", "chart", "count", "parts_of", "shorts_in"]
 
 
 def chart(case: Case, each: bool = False, limit: int = LIMIT) -> Chart:
@@ -47,6 +47,11 @@ def count(case: Case, each: bool = False, limit: int = LIMIT) -> SettingCounts:
         dead += dead_bits.bit_count()
         short += traced.short_bits().bit_count()
     return SettingCounts(total, dead, short)
+
+
+def shorts_in(layout: Layout, positions: Positions) -> tuple[Short, ...]:
+    """The shorts of one setting, given as a position index by lever."""
+    return _SettingMaker(layout, [positions], ()).setting(0).shorts
 
 
 def _chart_part(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -11,6 +11,7 @@ from pydantic import ValidationError
 
 from sim.layout.assemble import survey
 from sim.layout.make import PieceMaker
+from sim.layout.traffic import Case
 from sim.scenario.document import Scenario
 from sim.scenario.explain import Path as Place
 from sim.scenario.explain import problems_of
@@ -19,6 +20,8 @@ from sim.scenario.load import frozen, load_text, parse_toml, with_piece_files
 from sim.scenario.mend import Mended, mend, unknown_key
 from sim.scenario.problems import Problem, ScenarioError, fix_prefix, shown
 
+#: What else is wrong with a case.
+Judge = Callable[[Case], list[Problem]]
 #: More problems than this are not listed: nobody reads them.
 PROBLEMS_AT_MOST = 200
 
@@ -36,9 +39,12 @@ def read_scenario(path: str | Path) -> Scenario:
     return scenario
 
 
-def check_scenario(path: str | Path) -> list[Problem]:
-    """Every error and warning of a scenario file, in the order of checking."""
-    return _read(Path(path))[1]
+def check_scenario(path: str | Path, judge: Judge | None = None) -> list[Problem]:
+    """Every error and warning of a scenario file, in the order of checking.
+
+    ``judge`` adds what it finds in the layout as built, where there are no errors.
+    """
+    return _read(Path(path), judge)[1]
 
 
 def scenario_from_text(text: str, folder: str | Path = ".") -> Scenario:
@@ -53,14 +59,16 @@ def scenario_from_text(text: str, folder: str | Path = ".") -> Scenario:
     return scenario
 
 
-def _read(path: Path) -> tuple[Scenario | None, list[Problem]]:
+def _read(path: Path, judge: Judge | None = None) -> tuple[Scenario | None, list[Problem]]:
     try:
-        return _check(load_text(path), path.parent)
+        return _check(load_text(path), path.parent, judge)
     except ScenarioError as error:
         return None, list(error.problems)
 
 
-def _check(text: str, folder: Path) -> tuple[Scenario | None, list[Problem]]:
+def _check(
+    text: str, folder: Path, judge: Judge | None = None
+) -> tuple[Scenario | None, list[Problem]]:
     try:
         raw, problems = with_piece_files(parse_toml(text), folder)
     except ScenarioError as error:
@@ -71,7 +79,7 @@ def _check(text: str, folder: Path) -> tuple[Scenario | None, list[Problem]]:
         broken = set(mended.broken)
         if any(problem.where.startswith("piece[") for problem in problems):
             broken.add("")  # a kind that could not be read may be used anywhere
-        for problem in _all_fixes(scenario, broken):
+        for problem in _all_fixes(scenario, broken, None if refused else judge):
             where = mended.in_the_file(problem.where)
             problems.append(replace(problem, where=where))
     if len(problems) > PROBLEMS_AT_MOST:
@@ -126,13 +134,15 @@ def _of_fix(raw: dict[str, Any], place: Place) -> str:
     return fix_prefix(name) if isinstance(name, str) and len(name) <= 80 else ""
 
 
-def _all_fixes(scenario: Scenario, broken: set[str]) -> list[Problem]:
+def _all_fixes(scenario: Scenario, broken: set[str], judge: Judge | None) -> list[Problem]:
     """Problems of the scenario as built, then what each fix adds to them."""
     maker = PieceMaker(scenario)
     problems = _duplicates(scenario)
     if any(True for _ in maker.problems):
         broken = broken | {str(table.get("kind")) for table in scenario.piece}
-    as_built = survey(scenario, None, broken, maker)[1]
+    case, as_built = survey(scenario, None, broken, maker)
+    if case is not None and judge is not None:
+        as_built += judge(case)
     problems += as_built
     known = {(p.where, p.expected, p.found) for p in as_built}
     for name in dict.fromkeys(scenario.fix_names):

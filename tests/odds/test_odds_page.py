@@ -22,7 +22,9 @@ def test_a_short_that_needs_no_failure_is_told_apart() -> None:
     feeder = next(e for e in layout.elements if e.kind == "feeder")
     plus, minus = layout.supplies[0].plus, layout.supplies[0].minus
     shorted = replace(feeder, id="wire", kind="jumper", a=plus, b=minus, opens=0.0)
-    odds = exact_odds(replace(case, layout=replace(layout, elements=(*layout.elements, shorted))))
+    odds = exact_odds(
+        replace(case, layout=replace(layout, elements=(*layout.elements, shorted)))
+    )
     assert odds.short == 1.0
     out = io.StringIO()
     print_odds(Page(out, 100), odds, (), "again")
