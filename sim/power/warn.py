@@ -17,10 +17,11 @@ NAMED = 6
 def shorts_at_rest(case: Case) -> list[Problem]:
     """A warning for each short that is there with every lever at rest and no train."""
     layout, rest = case.layout, tuple(rest_positions(case.layout))
-    for_good = {short.poles for short in shorts_in(_without_contacts(layout), rest)}
+    for_good = {short.poles: short for short in shorts_in(_without_contacts(layout), rest)}
     problems = []
-    for short in shorts_in(layout, rest):
-        when = "in every setting" if short.poles in for_good else "with all levers at rest"
+    for now in shorts_in(layout, rest):
+        short = for_good.get(now.poles, now)
+        when = "with all levers at rest" if short is now else "in every setting"
         through = [shown(name) for name in short.elements[:NAMED]]
         more = len(short.elements) - len(through)
         found = f"a dead short of {' and '.join(short.poles)} {when}, through "
