@@ -9,8 +9,8 @@ the same states again.
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from typing import TypeVar
 
 from sim.circuit.loads import Load, Settled, settle, unloaded_a
@@ -35,11 +35,11 @@ Under = Sequence[tuple[int, ...]]  #: by side: the nodes that its pickups join
 
 @dataclass(frozen=True, slots=True)
 class Group:
-    """Units that touch each other: the nodes under their sides, and under further sides
-    that only join; the supplies that feed them."""
+    """Units that touch each other; their sides and further ones that only join; the
+    supplies that feed them."""
 
     units: tuple[int, ...]
-    own: tuple[tuple[int, ...], ...]
+    sides: tuple[int, ...]
     fed: tuple[int, ...]
 
 
@@ -127,27 +127,43 @@ class LiveCircuit:
 
     def settle(
         self, under: Under, loads: Sequence[Load], volts: Sequence[float]
-    ) -> tuple[list[float | None], list[float], dict[int, float]]:
-        """Volts by unit, amps by supply, amps drawn by node.
+    ) -> tuple[list[float | None], list[float]]:
+        """Volts by unit, amps by supply.
 
         ``under`` gives by side the nodes that its pickups join, sides ``2u`` and
         ``2u + 1`` being unit ``u``'s; sides beyond those of the units only join.
         Units that stand on islands of their own do not touch each other, so each
         island is settled, and remembered, by itself.
         """
-        under = tuple(under)
         told: list[float | None] = [None] * len(loads)
         amps = self._unloaded(tuple(volts))
-        drawn: dict[int, float] = {}
-        for group in self._grouped(under, len(loads)):
-            part = tuple([loads[u] for u in group.units])
-            found = self._of_group(group, part, tuple([volts[s] for s in group.fed]), volts)
+        for group, _, found in self._parts(under, loads, volts):
             for u, v in zip(group.units, found.volts, strict=True):
                 told[u] = v
             for s in group.fed:
                 amps[s] += found.added_a[s]
-            drawn.update(found.port_a)
-        return told, amps, drawn
+        return told, amps
+
+    def drawn(
+        self, under: Under, loads: Sequence[Load], volts: Sequence[float]
+    ) -> dict[int, float]:
+        """Amps drawn by node, in the state that :meth:`settle` tells of."""
+        amps: dict[int, float] = {}
+        for _, own, found in self._parts(under, loads, volts):
+            nodes = list(dict.fromkeys(n for side in own for n in side))
+            for n, row in zip(nodes, self.rows(nodes), strict=True):
+                if row in found.port_a:
+                    amps[n] = found.port_a[row]
+        return amps
+
+    def _parts(
+        self, under: Under, loads: Sequence[Load], volts: Sequence[float]
+    ) -> Iterator[tuple[Group, Under, Settled]]:
+        """Each group with the nodes under its sides, and what it comes to."""
+        for group in self._grouped(under, len(loads)):
+            own = tuple([under[side] for side in group.sides])
+            part = tuple([loads[u] for u in group.units])
+            yield group, own, self._of_group(own, part, [volts[s] for s in group.fed], volts)
 
     def _unloaded(self, volts: tuple[float, ...]) -> list[float]:
         key = self._state, volts
@@ -158,32 +174,39 @@ class LiveCircuit:
         return list(known)
 
     def _of_group(
-        self, group: Group, loads: tuple[Load, ...], fed: tuple[float, ...],
+        self,
+        own: tuple[tuple[int, ...], ...],
+        loads: tuple[Load, ...],
+        fed: Sequence[float],
         volts: Sequence[float],
-    ) -> Settled:  # fmt: skip
-        key = self._state, group.own, loads, fed
+    ) -> Settled:
+        key = self._state, own, loads, tuple(fed)
         found = self._memory.settled.get(key)
         if found is None:
-            nodes = list(dict.fromkeys(n for side in group.own for n in side))
-            ports = self._seen_from(nodes if self._all is None else self._all)
-            row = dict(zip(nodes, self.rows(nodes), strict=True))
-            sides = [[row[n] for n in side] for side in group.own]
+            ports, row = self._ports_under(own)
+            sides = [[row[n] for n in side] for side in own]
             found = settle(ports, sides, loads, volts, self.network.layout.pickup_ohm)
-            by_node = {n: found.port_a[r] for n, r in row.items() if r in found.port_a}
-            found = replace(found, port_a=by_node)
             _remember(self._memory.settled, key, found, SETTLED_REMEMBERED)
         return found
 
-    def _grouped(self, under: tuple[tuple[int, ...], ...], units: int) -> list[Group]:
-        key = self._state, under, units
-        known = self._memory.groups.get(key)
+    def _ports_under(self, under: Under) -> tuple[Ports, Mapping[int, int]]:
+        """The network seen from the nodes under ``under``, and the row of each."""
+        if self._all is not None:
+            return self._seen_from(self._all), self._row_of
+        nodes = list(dict.fromkeys(n for side in under for n in side))
+        return self._seen_from(nodes), {n: row for row, n in enumerate(nodes)}
+
+    def _grouped(self, under: Under, units: int) -> list[Group]:
+        """Who touches whom: that depends on islands only, not on where on them one stands."""
+        ports, row = self._ports_under(under)
+        island = ports.island
+        sides = tuple([tuple([island[row[n]] for n in side]) for side in under])
+        key = self._state, sides, units
+        known = self._memory.groups.get(key) if self._all is not None else None
         if known is None:
-            nodes = list(dict.fromkeys(n for side in under for n in side))
-            ports = self._seen_from(nodes)
-            row = dict(zip(nodes, self.rows(nodes), strict=True))
-            sides = [tuple(row[n] for n in side) for side in under]
-            known = [_group(under, ports, *found) for found in _groups(ports, sides, units)]
-            _remember(self._memory.groups, key, known, SETTLED_REMEMBERED)
+            known = [_group(ports, *found) for found in _groups(len(island), sides, units)]
+            if self._all is not None:
+                _remember(self._memory.groups, key, known, SETTLED_REMEMBERED)
         return known
 
     def rows(self, nodes: list[int]) -> list[int]:
@@ -224,38 +247,31 @@ class LiveCircuit:
             self._memory.reduction.switch(s, on)
 
 
-def _group(
-    under: Sequence[tuple[int, ...]],
-    ports: Ports,
-    units: list[int],
-    joins: list[int],
-    heads: list[int],
-) -> Group:
-    own = [under[side] for u in units for side in (2 * u, 2 * u + 1)]
-    own += [under[side] for side in joins]
+def _group(ports: Ports, units: list[int], joins: list[int], heads: list[int]) -> Group:
+    sides = [side for u in units for side in (2 * u, 2 * u + 1)] + joins
     fed = sorted({s for head in {*heads} for s in ports.feeds[head]})
-    return Group(tuple(units), tuple(own), tuple(fed))
+    return Group(tuple(units), tuple(sides), tuple(fed))
 
 
 def _groups(
-    ports: Ports, sides: Sequence[tuple[int, ...]], units: int
+    islands: int, sides: Sequence[tuple[int, ...]], units: int
 ) -> list[tuple[list[int], list[int], list[int]]]:
-    """Units, sides that only join, and islands (by their first port) that go together.
+    """Units, sides that only join, and islands that go together.
 
-    A unit whose two sides are on islands that nothing joins has no way back: it is
-    left out, but for pickups of one side that join two places.
+    ``sides`` gives the islands under each side.  A unit whose two sides are on
+    islands that nothing joins has no way back: it is left out, but for pickups of
+    one side that join two places.
     """
-    island = ports.island
-    joined = Forest(len(island))
+    joined = Forest(islands)
     for side in sides:
-        for port in side[1:]:
-            joined.join(island[side[0]], island[port])
-    group_of = [joined.find(island[side[0]]) if side else -1 for side in sides]
+        for other in side[1:]:
+            joined.join(side[0], other)
+    group_of = [joined.find(side[0]) if side else -1 for side in sides]
     groups: dict[int, tuple[list[int], list[int], list[int]]] = {}
 
     def group(number: int) -> tuple[list[int], list[int], list[int]]:
         found = groups.setdefault(group_of[number], ([], [], []))
-        found[2].extend(island[port] for port in sides[number])
+        found[2].extend(sides[number])
         return found
 
     for unit in range(units):

@@ -228,7 +228,7 @@ class SolvedSupply(TracedSupply):
         own = self._nodes[2 * unit], self._nodes[2 * unit + 1]
         if not own[0] or not own[1]:
             return ()
-        drawn = self._settled_for(self._concerned)[2]
+        drawn = self.circuit.drawn(*self._asked_for(self._concerned))
         volts = [e if on else 0.0 for e, on in zip(self._emf, self._on, strict=True)]
         return losses(self._network_now(), self._shut, volts, self._giving(), drawn,
                       (own[0][0], own[1][0]))  # fmt: skip
@@ -247,7 +247,7 @@ class SolvedSupply(TracedSupply):
         """Volts of every unit that has a motor; amps of every supply."""
         self._due, self._lost = False, None
         self._look_up()
-        volts, amps, _ = self._settled_for(self._concerned)
+        volts, amps = self._settled_for(self._concerned)
         self._amps = [round(a, 6) for a in amps]
         got = dict(zip(self._concerned, volts, strict=True))
         for unit in {**dict.fromkeys(traced), **got}:
@@ -258,9 +258,15 @@ class SolvedSupply(TracedSupply):
 
     def _settled_for(
         self, units: Sequence[int], joins: Sequence[tuple[int, ...]] = ()
-    ) -> tuple[list[float | None], list[float], dict[int, float]]:
+    ) -> tuple[list[float | None], list[float]]:
+        return self.circuit.settle(*self._asked_for(units, joins))
+
+    def _asked_for(
+        self, units: Sequence[int], joins: Sequence[tuple[int, ...]] = ()
+    ) -> tuple[list[tuple[int, ...]], list[Load], list[float]]:
+        """Nodes under the sides of ``units``, their loads, and the supplies' volts."""
         under = [self._nodes[side] for u in units for side in (2 * u, 2 * u + 1)]
-        return self.circuit.settle([*under, *joins], [self._loads[u] for u in units], self._emf)
+        return [*under, *joins], [self._loads[u] for u in units], self._emf
 
     def _look_up(self) -> None:
         """Find the places of the pickups that have gone on."""

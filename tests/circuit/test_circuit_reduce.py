@@ -206,7 +206,7 @@ def test_lone_sections_and_no_supply_at_all() -> None:
     layout: Layout = Plan().straight("a", 100.0).case().layout
     live = LiveCircuit(layout, ())
     cells = [live.network.cells[n][0].node for n in range(2)]
-    volts, amps, _ = live.settle([(cells[0],), (cells[1],)], [Load(ohm=7.5)], [])
+    volts, amps = live.settle([(cells[0],), (cells[1],)], [Load(ohm=7.5)], [])
     assert volts == [None]
     assert amps == []
 

@@ -59,7 +59,8 @@ def test_currents_and_power_balance_after_every_solved_event(
 
 def checked(supply: SolvedSupply) -> float:
     """Watts given; fails when anything does not balance."""
-    volts, amps, drawn = supply._settled_for(supply._concerned)
+    volts, amps = supply._settled_for(supply._concerned)
+    drawn = supply.circuit.drawn(*supply._asked_for(supply._concerned))
     network, on = supply.circuit.network, supply._giving()
     emf = [e if o else 0.0 for e, o in zip(supply._emf, on, strict=True)]
     plain = solve_network(supply._network_now(), supply._shut, emf, on, drawn)

@@ -30,7 +30,7 @@ def test_by_its_numbers() -> None:
     feeders = 2 * 0.001  # each wire is worth that much at least
 
     def gets(load: Load) -> float:
-        (volts,), _, _ = live.settle(sides, [load], [10.0])
+        (volts,), _ = live.settle(sides, [load], [10.0])
         assert volts is not None
         return volts
 
