@@ -226,8 +226,10 @@ def _setting(
                 if section not in weakest or _is_weaker(found, weakest[section]):
                     weakest[section] = found
         ends.append(_far_end(network.layout, module, max(told, key=lambda t: t.loop_ohm)))
-    sections = tuple(_weakest(network.layout, n, weakest[n]) for n in sorted(weakest))
-    worst = max(weakest.values(), key=lambda t: 1.0 - t.volts / t.open_v, default=None)
+    told_of = [(_weakest(network.layout, n, weakest[n]), weakest[n]) for n in sorted(weakest)]
+    sections = tuple(section for section, _ in told_of)
+    # where several lose as much, the causes are those of the one that the page names
+    worst = max(told_of, key=lambda pair: pair[0].drop, default=(None, None))[1]
     costs = () if worst is None else _costs(network, positions, worst)
     great = tuple((what, v) for what, v in costs if v >= LEAST_V)[:COSTS_TOLD]
     kinds = _by_kind(network.layout, costs)

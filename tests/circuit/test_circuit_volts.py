@@ -9,8 +9,11 @@ import pytest
 
 from sim.circuit.drop import FarEnd, VoltsReport, volts_report
 from sim.command.main import main
+from sim.layout.assemble import assemble
 from sim.layout.wire import wire_ohm
+from sim.scenario.read import scenario_from_text
 from tests.motion.plans import Plan
+from tests.scenario.texts import HEAD
 
 LOOPS = Path(__file__).parents[1] / "command" / "loops.toml"
 
@@ -150,3 +153,32 @@ def test_the_command_and_its_document(capsys: pytest.CaptureFixture[str]) -> Non
     assert "57" in page  # the rail's own assumption is told
     assert main(["volts", str(LOOPS), "--fix", "nothing"]) == 2
     assert main(["volts", "no such file"]) == 1
+
+
+def test_causes_are_told_of_the_place_that_is_named() -> None:
+    """Two sidings lose the same, to the digits that are told: the causes are of the first.
+
+    From how they are joined (no source): the feeder of one costs nothing of the other.
+    """
+    side = """
+[[module]]
+name = "{name}"
+[[module.piece]]
+name = "P"
+kind = "straight"
+length_mm = {length}
+[[feeder]]
+name = "{name} drop"
+supply = "cab"
+plus = "{name}/P/north"
+minus = "{name}/P/south"
+length = "2 m"
+"""
+    for lengths in ((2000, 2001), (2001, 2000)):
+        sides = (side.format(name=n, length=mm) for n, mm in zip("ab", lengths, strict=True))
+        text = HEAD + '[[supply]]\nname = "cab"\n' + "".join(sides)
+        for found in volts_report(assemble(scenario_from_text(text))).settings:
+            assert found.weakest is not None
+            board = found.weakest.section.split("/")[0]
+            assert [what for what, _ in found.costs if "drop" in what]
+            assert all(board in what for what, _ in found.costs if "drop" in what)
