@@ -28,8 +28,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     """Add the arguments."""
     options.add_scenario(parser)
     options.add_seed(parser)
-    options.add_runs(parser)
-    parser.set_defaults(runs=DEFAULT_RUNS)
+    options.add_runs(parser, DEFAULT_RUNS)
     parser.add_argument(
         "--hours",
         type=options.number(1e-3, 1000),

@@ -52,14 +52,14 @@ def add_seed(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def add_runs(parser: argparse.ArgumentParser) -> None:
+def add_runs(parser: argparse.ArgumentParser, default: int = DEFAULT_RUNS) -> None:
     """Replications and the processes that share them."""
     parser.add_argument(
         "--runs",
         type=whole_number(1, MOST_RUNS),
-        default=DEFAULT_RUNS,
+        default=default,
         metavar="N",
-        help=f"runs of each case (default {DEFAULT_RUNS}); one where nothing is random",
+        help=f"runs of each case (default {default}); one where nothing is random",
     )
     parser.add_argument(
         "--workers",

@@ -12,6 +12,9 @@ from pathlib import Path
 
 import pytest
 
+from sim.campaign.errors import CampaignError
+from sim.campaign.store import open_store
+from sim.command.campaign import DEFAULT_RUNS
 from tests.campaign.small import LOOPS
 
 TIMEOUT_S = 120
@@ -156,3 +159,17 @@ def test_records_beside(tmp_path: Path) -> None:
     random_cases = [c for c in found["cases"] if c["random"]]
     once = [c for c in found["cases"] if not c["random"]]
     assert legs == sum(c["legs"] for c in random_cases) + sum(c["legs"] // 2 for c in once)
+
+
+def test_help_gives_the_runs_that_a_campaign_makes() -> None:
+    told = subprocess.run(
+        [sys.executable, "-m", "sim.command.main", "campaign", "--help"],
+        capture_output=True, text=True, cwd=Path(__file__).parents[2], timeout=60,
+    )  # fmt: skip
+    assert f"runs of each case (default {DEFAULT_RUNS});" in " ".join(told.stdout.split())
+
+
+def test_runs_are_kept_in_ordinary_files_only(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "fifo")
+    with pytest.raises(CampaignError, match="an ordinary file"):
+        open_store(tmp_path / "fifo", "x", {}, resume=False)
