@@ -210,7 +210,11 @@ class Timetable:
             expected = "points set for the way that the train stands"
             found = f"{self._switches.levers[lever].id!r} set against it"
             self._report.error(where, expected, found)
-        if self._tracks.overlaps_itself(standing):
+        # longer by a hair, one that just fills its ring overlaps itself, too
+        longer = self._tracks.standing(
+            train.route, um(train.place_mm), train.toward_finish, um(train.length_mm) + 1
+        )
+        if self._tracks.overlaps_itself(longer):
             expected = "a track longer than the train"
             self._report.error(where, expected, f"a train of {train.length_mm:g} mm")
 

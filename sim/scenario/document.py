@@ -15,6 +15,7 @@ from sim.scenario.fields import (
     Seconds,
     SomeSeconds,
     SpeedMm,
+    Title,
     expected,
 )
 from sim.scenario.fixes import FixTable
@@ -87,9 +88,9 @@ class Scenario(Model):
     """
 
     format: FormatVersion = Field(description="Version of this format.")
-    title: Annotated[str, Field(min_length=1, max_length=200)]
+    title: Title
     scale_ratio: float = Field(gt=0, le=1000, description="160 for 1:160.")
-    gauge_mm: float = Field(gt=0, le=1000, description="Inside width between the rails.")
+    gauge_mm: float = Field(ge=1, le=500, description="Inside width between the rails.")
     supply: tuple[SupplyTable, ...] = ()
     bus: tuple[BusTable, ...] = ()
     district: tuple[DistrictTable, ...] = ()

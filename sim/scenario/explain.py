@@ -13,6 +13,9 @@ from sim.scenario.problems import Problem, nearest, shown
 
 Path = tuple[str | int, ...]
 
+#: A file with more than this many errors is no scenario: it is not looked into further.
+ERRORS_AT_MOST = 1000
+
 _EXPECTED = {
     "string_type": "text",
     "float_type": "a number",
@@ -31,10 +34,12 @@ _BOUNDS = {
     "greater_than_equal": ("a number of at least", "ge"),
     "less_than": ("a number below", "lt"),
     "less_than_equal": ("a number of at most", "le"),
-    "string_too_short": ("text of at least so many characters:", "min_length"),
-    "string_too_long": ("text of at most so many characters:", "max_length"),
-    "too_short": ("a list with at least so many entries:", "min_length"),
-    "too_long": ("a list with at most so many entries:", "max_length"),
+}
+_SIZES = {
+    "string_too_short": ("text of at least", "min_length", "character", "characters"),
+    "string_too_long": ("text of at most", "max_length", "character", "characters"),
+    "too_short": ("a list with at least", "min_length", "entry", "entries"),
+    "too_long": ("a list with at most", "max_length", "entry", "entries"),
 }
 
 
@@ -67,9 +72,12 @@ def path_in(raw: object, loc: Sequence[str | int]) -> Path:
 def problems_of(
     error: ValidationError, raw: object, model: type[BaseModel], base: Path = ()
 ) -> list[tuple[Path, Problem]]:
-    """Every problem of ``error`` with its path; alternatives at one place are joined."""
+    """Every problem of ``error`` with its path; alternatives at one place are joined.
+
+    Past :data:`ERRORS_AT_MOST` the rest are left out.
+    """
     found: dict[Path, Problem] = {}
-    for detail in error.errors(include_url=False):
+    for detail in error.errors(include_url=False)[:ERRORS_AT_MOST]:
         if _is_echo(detail):
             continue
         path = base + path_in(raw, detail["loc"])
@@ -98,6 +106,8 @@ def _problem(detail: ErrorDetails, path: Path, model: type[BaseModel]) -> Proble
         key = str(loc[-1])
         hint = nearest(key, known_keys(model, loc[:-1]))
         return Problem(where(path), f"a known key{hint}", f"unknown key {shown(key)}")
+    if kind == "missing" and isinstance(loc[-1], int):
+        return Problem(where(path), "a pair, two entries", _found(value))
     if kind == "missing":
         return Problem(where(path), "a value", "nothing")
     if kind == "union_tag_not_found":
@@ -113,6 +123,9 @@ def _wanted(kind: str, context: Mapping[str, Any], message: str) -> str:
     if kind in _BOUNDS:
         words, key = _BOUNDS[kind]
         return f"{words} {context[key]:g}"
+    if kind in _SIZES:
+        words, key, one, many = _SIZES[kind]
+        return f"{words} {context[key]} {one if context[key] == 1 else many}"
     if kind == "literal_error":
         return str(context["expected"])
     if kind == "union_tag_invalid":

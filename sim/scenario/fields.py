@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from typing import Annotated, Any
+from unicodedata import category
 
 from pydantic import (
     AfterValidator,
@@ -23,6 +24,8 @@ from sim.scenario import units
 
 #: Longest length anywhere in a scenario: 1 km, so that whole micrometres stay small.
 LONGEST_MM = 1e6
+#: Fastest speed of the real thing: no train, but a slip of the keyboard.
+FASTEST_MM_S = 1e9
 NAME_FORMS = (
     "a name of 1 to 80 printable characters, without / * ? [ ] and without a space at its ends"
 )
@@ -112,7 +115,28 @@ Name = Annotated[
 Ref = Annotated[str, Field(min_length=1, max_length=300)]
 #: A pattern over ids: ``*`` any characters, ``?`` one, ``[AB]`` one of these.
 Glob = Annotated[str, Field(min_length=1, max_length=300)]
-Text = Annotated[str, Field(max_length=2000)]
+
+
+def _on_one_line(text: str) -> str:
+    if any(category(c) in _NOT_SHOWN or c in "\ufffe\uffff" for c in text):
+        raise expected("text on one line, without control characters")
+    return text
+
+
+#: Unicode's categories of control characters, halves of characters and line ends.
+_NOT_SHOWN = ("Cc", "Cs", "Zl", "Zp")
+#: The same for JSON Schema, whose patterns know no categories.
+_SHOWN_PATTERN = r"^[^\u0000-\u001f\u007f-\u009f\u2028\u2029\ufffe\uffff]*$"
+Text = Annotated[
+    str, Field(max_length=2000), AfterValidator(_on_one_line),
+    WithJsonSchema({"type": "string", "maxLength": 2000, "pattern": _SHOWN_PATTERN}),
+]  # fmt: skip
+Title = Annotated[
+    str, Field(min_length=1, max_length=200), AfterValidator(_on_one_line),
+    WithJsonSchema(
+        {"type": "string", "minLength": 1, "maxLength": 200, "pattern": _SHOWN_PATTERN}
+    ),
+]  # fmt: skip
 
 PositiveLength = Annotated[
     float, BeforeValidator(_length), AfterValidator(_within(0.0, True)),
@@ -140,8 +164,9 @@ def _speed(text: str) -> str:
         value = units.speed_in_mm_s(text, 1.0)
     except ValueError as error:
         raise expected(str(error)) from None
-    if not 0.0 < value <= 1e9:
-        raise expected("a speed above 0")
+    if not 0.0 < value <= FASTEST_MM_S:
+        kmh = FASTEST_MM_S * 3.6e-3
+        raise expected(f"a speed above 0 and of at most {kmh:.0f} km/h")
     return text
 
 

@@ -8,24 +8,29 @@ Path = tuple[str | int, ...]
 
 _HEADER = re.compile(r"^\s*(\[\[?)\s*([^\[\]]+?)\s*\]\]?\s*(?:#.*)?$")
 _KEY = re.compile(r"^\s*([A-Za-z0-9_\-\"'.]+)\s*=")
-_TOKEN = re.compile(r'"""|\'\'\'|"(?:\\.|[^"\\])*"|\'[^\']*\'|#.*|[\[\]{}]')
+_TOKEN = re.compile(
+    r'"""|\'\'\'|"(?:\\.|[^"\\])*"|\'[^\']*\'|#.*|[\[\]{},]|[^\s"\'#\[\]{},]+|["\']'
+)
 #: Longer lines are passed over: looking at them could take quadratic time.
 _LONGEST_LINE = 500
 _STEP = re.compile(r"([^.\[\]]+)|\[(\d+)\]")
 
 
 class Lines:
-    """Line (counted from 1) of every header and key of a TOML text."""
+    """Line (counted from 1) of every header, key and entry of a list in a TOML text."""
 
     def __init__(self, text: str) -> None:
         self._line: dict[Path, int] = {}
         self._count: dict[Path, int] = {}
+        self._open_text = ""
+        #: lists and inline tables that are open: (path of a list or None, entries before)
+        self._inside: list[tuple[Path | None, int]] = []
         table: Path = ()
-        open_text, depth = "", 0
         for number, line in enumerate(text.split("\n"), start=1):
-            if not open_text and depth == 0 and len(line) <= _LONGEST_LINE:
-                table = self._read(line, number, table)
-            open_text, depth = _after(line, open_text, depth)
+            start, key = 0, None
+            if not self._open_text and not self._inside and len(line) <= _LONGEST_LINE:
+                table, key, start = self._read(line, number, table)
+            self._follow(line, number, start, key)
 
     def of(self, where: str) -> int | None:
         """Line of the longest known start of ``where``, if any."""
@@ -36,19 +41,21 @@ class Lines:
             path = path[:-1]
         return None
 
-    def _read(self, line: str, number: int, table: Path) -> Path:
+    def _read(self, line: str, number: int, table: Path) -> tuple[Path, Path | None, int]:
+        """The table that holds from here, the key on this line, and where its value begins."""
         header = _HEADER.match(line)
         if header is not None:
             table = self._table(_names(header[2]), header[1] == "[[")
             self._line.setdefault(table, number)
-            return table
+            return table, None, len(line)
         key = _KEY.match(line)
-        if key is not None:
-            path = table
-            for name in _names(key[1]):
-                path = (*path, name)
-                self._line.setdefault(path, number)
-        return table
+        if key is None:
+            return table, None, 0
+        path = table
+        for name in _names(key[1]):
+            path = (*path, name)
+            self._line.setdefault(path, number)
+        return table, path, key.end()
 
     def _table(self, names: list[str], repeats: bool) -> Path:
         path: Path = ()
@@ -59,6 +66,42 @@ class Lines:
             if path in self._count:
                 path = (*path, self._count[path])
         return path
+
+    def _follow(self, line: str, number: int, position: int, key: Path | None) -> None:
+        """Note the entries of lists on ``line``, and what is still open at its end."""
+        while True:
+            if self._open_text:
+                end = line.find(self._open_text, position)
+                if end < 0:
+                    return
+                position, self._open_text = end + 3, ""
+            token = _TOKEN.search(line, position)
+            if token is None or token[0].startswith("#"):
+                return
+            position = token.end()
+            self._take(token[0], number, key)
+
+    def _take(self, token: str, number: int, key: Path | None) -> None:
+        if token in "]}":
+            if self._inside:
+                self._inside.pop()
+            return
+        if token == ",":
+            if self._inside:
+                path, before = self._inside[-1]
+                self._inside[-1] = path, before + 1
+            return
+        entry = key if not self._inside else None
+        held = self._inside[-1] if self._inside else (None, 0)
+        if held[0] is not None:
+            entry = (*held[0], held[1])
+            self._line.setdefault(entry, number)
+        if token in ('"""', "'''"):
+            self._open_text = token
+        elif token == "[":
+            self._inside.append((entry, 0))
+        elif token == "{":
+            self._inside.append((None, 0))
 
 
 def path_of(where: str) -> Path:
@@ -71,24 +114,3 @@ def path_of(where: str) -> Path:
 
 def _names(text: str) -> list[str]:
     return [part.strip().strip("\"'") for part in text.split(".")]
-
-
-def _after(line: str, open_text: str, depth: int) -> tuple[str, int]:
-    """State at the end of ``line``: the quote of an open long text, depth of brackets."""
-    position = 0
-    while True:
-        if open_text:
-            end = line.find(open_text, position)
-            if end < 0:
-                return open_text, depth
-            position, open_text = end + 3, ""
-        token = _TOKEN.search(line, position)
-        if token is None or token[0].startswith("#"):
-            return open_text, max(depth, 0)
-        position = token.end()
-        if token[0] in ('"""', "'''"):
-            open_text = token[0]
-        elif token[0] in "[{":
-            depth += 1
-        elif token[0] in "]}":
-            depth -= 1

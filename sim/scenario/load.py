@@ -2,16 +2,31 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from pathlib import Path
 from typing import Any
 
+from sim.scenario.explain import Path as Place
+from sim.scenario.explain import where as path_in_words
+from sim.scenario.lines import Lines
 from sim.scenario.problems import Problem, ScenarioError, shown
 
 #: Larger files are refused before they are parsed.
 BYTES_AT_MOST = 4 * 1024 * 1024
 #: Tables and lists nested deeper than this are refused.
 DEPTH_AT_MOST = 12
+DEPTH = f"at most {DEPTH_AT_MOST} levels of nesting"
+WHOLE_NUMBERS = "whole numbers of at most 64 bits"
+
+_DIGITS = re.compile(r"[0-9_]{4000,}")
+#: Texts and comments whole, dots, and what ends a dotted key; blanks and names do not.
+_TOKEN = re.compile(
+    r'''(?P<text>"""(?:[^\\]|\\.)*?(?:"""|\Z)|'{3}.*?(?:'{3}|\Z)'''
+    r"""|"(?:[^"\\\n]|\\.)*"?|'[^'\n]*'?)|(?P<comment>\#[^\n]*)"""
+    r"""|(?P<dot>\.)|(?P<other>[\n=,\[\]{}])""",
+    re.DOTALL,
+)
 
 
 def load_text(path: Path, where: str = "file") -> str:
@@ -21,7 +36,10 @@ def load_text(path: Path, where: str = "file") -> str:
         if path.is_dir():
             raise _one(where, "a scenario file", f"{shown(name)}, a directory")
         if not path.is_file():
-            raise _one(where, "a scenario file", f"no such file as {shown(name)}")
+            found = f"no such file as {shown(name)}"
+            if path.exists():
+                found = f"{shown(name)}, a pipe or device and no ordinary file"
+            raise _one(where, "a scenario file", found)
         with path.open("rb") as file:
             data = file.read(BYTES_AT_MOST + 1)
     except (OSError, ValueError) as error:
@@ -40,39 +58,63 @@ def load_text(path: Path, where: str = "file") -> str:
 
 def parse_toml(text: str, where: str = "file") -> dict[str, Any]:
     """Data of a TOML text; raises :class:`ScenarioError` with one problem."""
+    line = _line_of_long_key(text)
+    if line is not None:
+        raise _one(where, DEPTH, "a key of many more", line)
     try:
         raw = tomllib.loads(text)
     except RecursionError:
-        raise _one(where, f"at most {DEPTH_AT_MOST} levels of nesting", "many more") from None
-    except ValueError as error:  # TOMLDecodeError, and whole numbers too long for Python
+        raise _one(where, DEPTH, "many more") from None
+    except tomllib.TOMLDecodeError as error:
         raise _one(where, "TOML", str(error)[:200]) from None
+    except ValueError:  # Python reads no number of thousands of digits
+        digits = _DIGITS.search(text)
+        line = text.count("\n", 0, digits.start()) + 1 if digits else None
+        raise _one(where, WHOLE_NUMBERS, "a longer one", line) from None
     depth, huge = _extremes(raw)
     if depth > DEPTH_AT_MOST:
-        raise _one(where, f"at most {DEPTH_AT_MOST} levels of nesting", str(depth))
-    if huge:
-        raise _one(where, "whole numbers of at most 64 bits", "a longer one")
+        raise _one(where, DEPTH, str(depth))
+    if huge is not None:
+        raise _one(huge, WHOLE_NUMBERS, "a longer one", Lines(text).of(huge))
     return raw
 
 
-def _one(where: str, expected: str, found: str) -> ScenarioError:
-    return ScenarioError([Problem(where, expected, found)])
+def _one(where: str, expected: str, found: str, line: int | None = None) -> ScenarioError:
+    return ScenarioError([Problem(where, expected, found, line=line)])
 
 
-def _extremes(value: object) -> tuple[int, bool]:
-    """Levels of tables and lists, and whether any whole number is beyond TOML's 64 bits.
+def _line_of_long_key(text: str) -> int | None:
+    """Line of a dotted key of too many parts: the parser's time grows as their square."""
+    dots = 0
+    for token in _TOKEN.finditer(text):
+        kind = token.lastgroup
+        if kind == "dot":
+            dots += 1
+            if dots > DEPTH_AT_MOST:
+                return text.count("\n", 0, token.start()) + 1
+        elif kind == "other":
+            dots = 0
+    return None
+
+
+def _extremes(value: object) -> tuple[int, str | None]:
+    """Levels of tables and lists, and where a whole number is beyond TOML's 64 bits.
 
     Found without recursion, so that nothing is too deep for it.
     """
-    deepest, huge, todo = 0, False, [(value, 0)]
+    deepest: int = 0
+    huge: str | None = None
+    todo: list[tuple[object, int, Place]] = [(value, 0, ())]
     while todo:
-        here, depth = todo.pop()
+        here, depth, place = todo.pop()
         deepest = max(deepest, depth)
+        inner = () if depth > DEPTH_AT_MOST else place
         if isinstance(here, dict):
-            todo += [(item, depth + 1) for item in here.values()]
+            todo += [(item, depth + 1, (*inner, key)) for key, item in here.items()]
         elif isinstance(here, list):
-            todo += [(item, depth + 1) for item in here]
-        elif isinstance(here, int):
-            huge = huge or here.bit_length() > 64
+            todo += [(item, depth + 1, (*inner, n)) for n, item in enumerate(here)]
+        elif isinstance(here, int) and here.bit_length() > 64:
+            huge = path_in_words(place)
     return deepest, huge
 
 

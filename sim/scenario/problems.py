@@ -5,6 +5,7 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import date, time
 from typing import Literal
 
 Severity = Literal["error", "warning"]
@@ -72,6 +73,8 @@ def shown(value: object) -> str:
 
 
 def _literal(value: object) -> str:
+    if isinstance(value, (date, time)):
+        return value.isoformat()
     try:
         return repr(value)
     except ValueError:  # Python refuses to print whole numbers of thousands of digits

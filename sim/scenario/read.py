@@ -13,8 +13,8 @@ from sim.layout.assemble import survey
 from sim.layout.make import PieceMaker
 from sim.layout.traffic import Case
 from sim.scenario.document import Scenario
+from sim.scenario.explain import ERRORS_AT_MOST, problems_of
 from sim.scenario.explain import Path as Place
-from sim.scenario.explain import problems_of
 from sim.scenario.lines import Lines
 from sim.scenario.load import frozen, load_text, parse_toml, with_piece_files
 from sim.scenario.mend import Mended, mend, unknown_key
@@ -84,8 +84,11 @@ def _check(
             problems.append(replace(problem, where=where))
     if len(problems) > PROBLEMS_AT_MOST:
         more = len(problems) - PROBLEMS_AT_MOST
+        least = "" if len(problems) < ERRORS_AT_MOST else "at least "
         problems = problems[:PROBLEMS_AT_MOST]
-        problems.append(Problem("file", "fewer problems", f"{more} more than are listed"))
+        problems.append(
+            Problem("file", "fewer problems", f"{least}{more} more than are listed")
+        )
     if problems:
         lines = Lines(text)
         problems = [replace(p, line=lines.of(p.where)) for p in problems]
@@ -98,7 +101,10 @@ def _validated(raw: dict[str, Any]) -> tuple[Scenario | None, Mended, list[Probl
         return Scenario.model_validate(frozen(raw)), Mended(raw), []
     except ValidationError as error:
         found = problems_of(error, raw, Scenario)
+        more = error.error_count() - ERRORS_AT_MOST
     problems = [replace(p, where=_of_fix(raw, place) + p.where) for place, p in found]
+    if more > 0:
+        return None, Mended(raw), problems
     mended = _mended(raw, found)
     try:
         return Scenario.model_validate(frozen(mended.raw)), mended, problems

@@ -32,7 +32,7 @@ def json_schema() -> Schema:
 
 def schema_text() -> str:
     """The schema as it is written to a file."""
-    return json.dumps(json_schema(), indent=1, ensure_ascii=False) + "\n"
+    return json.dumps(json_schema(), indent=2, ensure_ascii=False) + "\n"
 
 
 def _library(kind: str, table: Schema, definitions: Schema) -> Schema:

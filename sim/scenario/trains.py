@@ -155,8 +155,9 @@ class TrainTable(Model):
     speed_mm_s: SpeedMm | None = None
     acceleration_mm_s2: SpeedMm | None = None
     braking_mm_s2: SpeedMm | None = None
-    coasting_mm: PositiveLength | None = Field(
-        default=None, description="Run-out from the speed below with the supply cut."
+    coasting_mm: Length | None = Field(
+        default=None,
+        description="Run-out from the speed below with the supply cut; 0: it stops dead.",
     )
     coasting_from: Speed | None = None
     coasting_from_mm_s: SpeedMm | None = None
