@@ -31,6 +31,8 @@ from sim.scenario.trains import (
 
 #: More throws than this by one entry are taken for a mistake.
 THROWS_AT_MOST = 100_000
+#: Run-out of a train that stops dead: too short to measure, and no endless deceleration.
+STOPS_DEAD_MM = 0.001
 
 
 class Timetable:
@@ -99,7 +101,7 @@ class Timetable:
                 "acceleration_mm_s2", table.acceleration_mm_s2, f"{what}: acceleration"
             ),
             braking_mm_s2=pick("braking_mm_s2", table.braking_mm_s2, f"{what}: braking"),
-            coasting_mm=coasting,
+            coasting_mm=max(coasting, STOPS_DEAD_MM),
             coasting_from_mm_s=coasting_from,
             energy_store_s=pick(
                 "energy_store_s", table.energy_store_s, f"{what}: energy store"

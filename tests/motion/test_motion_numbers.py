@@ -48,6 +48,13 @@ def test_coasting_goes_as_the_square_of_the_speed(
     assert stall.place_mm == pytest.approx(290.0 + run_out, abs=1.5e-3)
 
 
+def test_a_train_without_run_out_stops_dead_and_is_nudged_on() -> None:
+    plan = dead_ring(450.0, duration_s=30.0).train(coasting_mm=0.0, orders=RUN)
+    (stall,) = plan.record(ring=True).stalls
+    assert stall.place_mm == pytest.approx(290.0, abs=5e-3)
+    assert stall.nudges > 0
+
+
 @pytest.mark.parametrize("rate", [20.0, 100.0, 333.0])
 def test_every_crossing_while_it_gathers_speed_is_exact(rate: float) -> None:
     """Twenty rails in a row, of two supplies in turn: every crossing by closed form."""
