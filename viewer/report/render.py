@@ -14,6 +14,7 @@ from sim.pages.text_assumptions import YOURS
 from sim.pages.words import kind_in_words
 from viewer.draw.legend import draw_legend, entries
 from viewer.draw.sheet import sheet_of
+from viewer.escape import finalize
 from viewer.look import LIGHT
 from viewer.report.content import Content, Guilty
 from viewer.report.pictures import (
@@ -33,6 +34,7 @@ def report_html(content: Content) -> str:
     environment = Environment(
         loader=FileSystemLoader(Path(__file__).parent),
         autoescape=True,
+        finalize=finalize,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,

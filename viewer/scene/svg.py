@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from html import escape
 
+from viewer.escape import escape
 from viewer.look import Look, Rgb
 from viewer.scene.camera import Box, Camera, clear_place
 from viewer.scene.dashes import RHYTHM, bars, zigzag

@@ -18,6 +18,7 @@ from sim.pages.text_worksheet import (
     place_words,
 )
 from sim.worksheet.model import Worksheet
+from viewer.escape import finalize
 from viewer.worksheet.drawing import side_svg
 
 #: Settings side by side in a printed table.
@@ -33,6 +34,7 @@ def worksheet_html(sheet: Worksheet, layout: Layout, command: str) -> str:
     environment = Environment(
         loader=FileSystemLoader(Path(__file__).parent),
         autoescape=True,
+        finalize=finalize,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
