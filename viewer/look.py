@@ -4,7 +4,8 @@ Colours are the set of Okabe and Ito (Color Universal Design, 2008).  Orange, sk
 blue and yellow do not reach 3:1 on white and are left to the dark ground (WCAG
 2.1, 1.4.11); a test measures every pair.  A pole is told three ways: by colour,
 by pattern (plus solid, minus in long dashes, one bar across the rail for each
-supply after the first), and by its name written along the rail.
+supply after the first), and by its name written along the rail.  Floating, tripped and
+shorted rails have patterns that no pole has.
 """
 
 from __future__ import annotations
@@ -127,6 +128,12 @@ def pole_style(pole: int, width_mm: float) -> Style:
 def floating_style(width_mm: float) -> Style:
     """A rail that nothing feeds."""
     return Style("floating", "dots", width_mm, 2.0)
+
+
+def off_style(pole: int, width_mm: float) -> Style:
+    """A rail on a supply that has tripped: the pole's colour and bars, in a chain."""
+    on = pole_style(pole, width_mm)
+    return Style(on.role, "chain", width_mm, 2.0, on.bars)
 
 
 def short_style(width_mm: float) -> Style:

@@ -9,9 +9,11 @@ import pygame
 from sim.layout.traffic import Case
 from sim.pages.figures import clock
 from sim.records.model import Record
+from viewer.draw.breakers import draw_breakers
 from viewer.draw.sheet import Sheet, sheet_of
 from viewer.look import Look
-from viewer.scene.bitmap import BitmapScene
+from viewer.place.ground import WANTED_SHAPE, lay_out
+from viewer.scene.bitmap import BitmapScene, text_width
 from viewer.scene.camera import Camera, fitted, flat
 from viewer.scene.scene import About, Lettering, Style
 from viewer.stage import Stage
@@ -19,7 +21,9 @@ from viewer.state.moment import Moment
 from viewer.state.nets import Nets
 from viewer.state.replay import Replay
 
-HEAD = 26.0  #: height of the headline in points
+HEAD = 46.0  #: height of the headline and the breakers below it, in points
+TITLE_ROW, BREAKER_ROW = 13.0, 34.0  #: where their middles are
+HEAD_SIZE, BREAKER_SIZE = 14.0, 12.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,10 +45,16 @@ class View:
     """A case with its record, ready to be painted at any time of the run."""
 
     def __init__(
-        self, case: Case, record: Record, title: str, look: Look, ratio: float = 1.0
+        self,
+        case: Case,
+        record: Record,
+        title: str,
+        look: Look,
+        ratio: float = 1.0,
+        shape: float = WANTED_SHAPE,
     ) -> None:
         self.case, self.title = case, title
-        self.sheet: Sheet = sheet_of(case.layout)
+        self.sheet: Sheet = sheet_of(case.layout, lay_out(case.layout, shape))
         self.replay = Replay(case, record, Nets(case.layout))
         self.stage = Stage(self.sheet, look, ratio)
         self.ratio = ratio
@@ -79,7 +89,7 @@ class View:
         scene.aim(
             Camera(room.wide / 2.0, -HEAD / 2.0, 1.0, room.left, room.top, room.wide, HEAD)
         )
-        draw_head(scene, room.wide, self.title, self.counted(moment.time_s))
+        draw_head(scene, room.wide, self.title, self.counted(moment.time_s), moment)
         surface.set_clip(None)
 
     def counted(self, time_s: float) -> str:
@@ -89,13 +99,25 @@ class View:
         return f"{text}   trips {trips}" if trips or self.replay.record.trips else text
 
 
-def draw_head(scene: BitmapScene, wide: float, title: str, counts: str) -> None:
-    """A strip with the title on the left and the counts on the right."""
+def draw_head(scene: BitmapScene, wide: float, title: str, counts: str, moment: Moment) -> None:
+    """A strip: the title on the left, the counts on the right, breakers below."""
     corners = ((0.0, 0.0), (wide, 0.0), (wide, -HEAD), (0.0, -HEAD))
     scene.area(corners, Style("panel"), About("head"))
-    at = -HEAD / 2.0
-    scene.words(
-        (10.0, at), title, Lettering("ink", 0.0, 14.0, strong=True), About("title", title)
+    room = wide - 40.0 - text_width(counts, round(HEAD_SIZE))
+    strong, plain = (
+        Lettering("ink", 0.0, HEAD_SIZE, strong=True),
+        Lettering("ink", 0.0, HEAD_SIZE, 0.0, "end"),
     )
-    counted = About("counts", "", counts)
-    scene.words((wide - 10.0, at), counts, Lettering("ink", 0.0, 14.0, 0.0, "end"), counted)
+    shown = cut_to(title, room, round(HEAD_SIZE))
+    scene.words((10.0, -TITLE_ROW), shown, strong, About("title", title))
+    scene.words((wide - 10.0, -TITLE_ROW), counts, plain, About("counts", "", counts))
+    draw_breakers(scene, moment, 10.0, BREAKER_ROW, wide - 20.0, BREAKER_SIZE)
+
+
+def cut_to(text: str, room: float, size: int) -> str:
+    """``text`` cut where it would be wider than ``room``, with dots to say so."""
+    if text_width(text, size) <= room:
+        return text
+    while text and text_width(f"{text} ...", size) > room:
+        text = text[:-1]
+    return f"{text.rstrip()} ..."

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from sim.layout.model import Layout
 from sim.power.joined import pole_name
-from viewer.look import floating_style, plastic_style, pole_style, short_style
+from viewer.look import floating_style, off_style, plastic_style, pole_style, short_style
 from viewer.scene.scene import About, Lettering, Point, Scene, Style
 
 #: A legend names this many poles at most.
@@ -31,8 +31,11 @@ def entries(layout: Layout, trains: bool = True) -> list[Entry]:
     found += [
         _stroke("rail fed by nothing (floating)", floating_style(0.0)),
         _stroke("rail in a short", short_style(0.0)),
+        _stroke("rail on a tripped supply", off_style(0, 0.0)),
+        Entry("no current between the rails", _band),
         _stroke("plastic", plastic_style(0.0)),
         Entry("gap", _gap),
+        Entry("frog", _frog),
         Entry("contact closed", _closed),
         Entry("contact open", _open),
         Entry("contact that should close and stays open", _stuck),
@@ -87,6 +90,18 @@ def _gap(scene: Scene, at: Point, size: float) -> None:
         scene.line(line, Style("quiet", "solid", 0.0, 2.0), About("sign", "gap"))
         x = at[0] + size * 0.15 * side
         scene.line(((x, at[1] - size * 0.4), (x, at[1] + size * 0.4)), _THIN, About("sign"))
+
+
+def _band(scene: Scene, at: Point, size: float) -> None:
+    line = ((at[0] - size * 1.6, at[1]), (at[0] + size * 1.6, at[1]))
+    scene.line(line, Style("dead bed", "solid", 0.0, size * 0.9), About("sign", "dead"))
+    scene.line(line, Style("dead", "dots", 0.0, max(1.5, size * 0.16)), About("sign"))
+
+
+def _frog(scene: Scene, at: Point, size: float) -> None:
+    r, (x, y) = size * 0.5, at
+    scene.line(((x - r, y), (x, y + r), (x + r, y), (x, y - r), (x - r, y)), _THIN,
+               About("sign", "frog"))  # fmt: skip
 
 
 def _closed(scene: Scene, at: Point, size: float) -> None:

@@ -84,7 +84,7 @@ class PieceSheet:
     bonds: tuple[Thing, ...]
     levers: tuple[Thing, ...]
     pads: tuple[PadSpot, ...]
-    frogs: tuple[Point, ...]
+    frogs: tuple[tuple[str, Point], ...]
     names: tuple[tuple[int, Point, float], ...]  #: node, place and length of its longest line
 
 
@@ -201,7 +201,7 @@ class _Maker:
                 for name, p in shape.levers
             ),
             tuple(self._pads(k)),
-            tuple(at(p) for _, p in shape.frogs),
+            tuple((f"{placed.id}/{name}", at(p)) for name, p in shape.frogs),
             tuple(self._names(k)),
         )  # fmt: skip
 

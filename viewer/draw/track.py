@@ -8,7 +8,7 @@ from math import cos, hypot, radians, sin
 
 from sim.layout.model import PLASTIC
 from viewer.draw.sheet import PieceSheet, Rail, Sheet, Stretch, Thing
-from viewer.look import floating_style, plastic_style, pole_style, short_style
+from viewer.look import floating_style, off_style, plastic_style, pole_style, short_style
 from viewer.scene.scene import About, Lettering, Line, Point, Scene, Style
 from viewer.state.moment import Moment
 from viewer.state.nets import RailState
@@ -58,13 +58,15 @@ def draw_piece(scene: Scene, piece: PieceSheet, moment: Moment, detail: Detail) 
     for stretch in piece.stretches:
         _draw_stretch(scene, stretch, gauge, moment)
     _draw_rails(scene, piece, moment)
+    for name, at in piece.frogs:
+        _draw_frog(scene, name, at, gauge)
     for gap in piece.gaps:
         draw_gap(scene, gap, gauge)
     if scene.shows(gauge * 0.15):
         _draw_bonds(scene, piece, moment)
         _draw_contacts(scene, piece, moment)
     for lever in piece.levers:
-        _draw_lever(scene, lever, gauge, moment)
+        _draw_lever(scene, piece, lever, moment)
     if detail.pads and scene.shows(gauge * 0.25):
         _draw_pads(scene, piece)
     if detail.names:
@@ -77,10 +79,9 @@ def rail_style(rail: RailState, width_mm: float) -> Style:
         return floating_style(width_mm)
     if rail.how == "short":
         return short_style(width_mm)
-    style = pole_style(rail.poles[0], width_mm)
     if rail.how == "off":
-        return Style(style.role, "dots", width_mm, 2.0, style.bars)
-    return style
+        return off_style(rail.poles[0], width_mm)
+    return pole_style(rail.poles[0], width_mm)
 
 
 def _draw_rails(scene: Scene, piece: PieceSheet, moment: Moment) -> None:
@@ -142,6 +143,16 @@ def draw_gap(scene: Scene, gap: Thing, gauge: float) -> None:
         scene.line(stroke, Style("ink", "solid", gauge * 0.05, 1.0), about)
 
 
+def _draw_frog(scene: Scene, name: str, at: Point, gauge: float) -> None:
+    """A square on its corner round the place where two rails cross."""
+    if scene.shows(gauge * 0.25):
+        r, (x, y) = gauge * 0.26, at
+        corners = ((x - r, y), (x, y + r), (x + r, y), (x, y - r), (x - r, y))
+        scene.line(
+            corners, Style("ink", "solid", gauge * 0.04, 1.0), About("frog", name, "frog")
+        )
+
+
 def _draw_bonds(scene: Scene, piece: PieceSheet, moment: Moment) -> None:
     for bond in piece.bonds:
         if bond.at != bond.far:
@@ -184,8 +195,9 @@ def draw_contact(scene: Scene, contact: Thing, gauge: float, word: str) -> None:
         scene.line(((x - r, y), (x + r, y)), thin, About("bar"))
 
 
-def _draw_lever(scene: Scene, lever: Thing, gauge: float, moment: Moment) -> None:
+def _draw_lever(scene: Scene, piece: PieceSheet, lever: Thing, moment: Moment) -> None:
     """A flag with the first letter of the position; three dots while it moves."""
+    gauge = piece.gauge_mm
     word = moment.lever(lever.number)
     about = About("lever", lever.id, word)
     x, y = lever.at
@@ -200,10 +212,10 @@ def _draw_lever(scene: Scene, lever: Thing, gauge: float, moment: Moment) -> Non
         (x, y), text, Lettering("ink", gauge * 0.7, 0.0, 7.0, "middle", "", True), about
     )
     name = lever.id.rpartition("/")[2]
-    off = h + gauge * 0.35
-    above = (x, y + off)
+    off = (h + gauge * 0.35) * (1.0 if y >= (piece.box[1] + piece.box[3]) / 2.0 else -1.0)
+    outside = (x, y + off)  # not on the rails
     scene.words(
-        above, name, Lettering("quiet", gauge * 0.45, 0.0, 8.0, "middle"), About("name")
+        outside, name, Lettering("quiet", gauge * 0.45, 0.0, 8.0, "middle"), About("name")
     )
 
 
@@ -315,6 +327,9 @@ def _draw_feeder(scene: Scene, thing: Thing, gauge: float, moment: Moment) -> No
     scene.area((thing.at, (x - w, y + down * w * 1.6), (x + w, y + down * w * 1.6)),
                Style(style.role), about)  # fmt: skip
     # Plus to the left and minus to the right: two tracks' wires then do not collide.
-    lettering = Lettering("ink", gauge * 0.6, 9.0, 0.0, "end" if plus else "start", "ground")
+    said, box = moment.layout.nodes[element.a], "ground"
+    if state.how in ("off", "short"):  # in words at the breaker
+        box = "alarm fill"
+    lettering = Lettering("ink", gauge * 0.6, 9.0, 0.0, "end" if plus else "start", box)
     aside = (x - down * gauge * 0.5, y + down * gauge * 1.25)
-    scene.words(aside, moment.layout.nodes[element.a], lettering, about)
+    scene.words(aside, said, lettering, about)

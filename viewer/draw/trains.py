@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import cos, radians, sin
+from math import cos, hypot, radians, sin
 from textwrap import wrap
 
 from sim.layout.model import PLASTIC
@@ -13,7 +13,7 @@ from sim.pages.words import KINDS
 from sim.records.model import Stall
 from viewer.draw.sheet import Sheet
 from viewer.place.ground import Ground
-from viewer.scene.scene import About, Lettering, Point, Scene, Style
+from viewer.scene.scene import About, Anchor, Lettering, Point, Scene, Style
 from viewer.state.moment import Moment
 from viewer.state.trains import Spot, StandingPickup, StandingTrain
 
@@ -21,12 +21,16 @@ from viewer.state.trains import Spot, StandingPickup, StandingTrain
 BODY_SHARE = 0.86
 #: Notes are wrapped at so many characters.
 NOTE_WIDE = 58
+#: A name keeps off trains whose first vehicle is within so many gauges.
+NAME_NEAR = 14.0
 
 
 def draw_trains(scene: Scene, sheet: Sheet, moment: Moment) -> None:
     """All trains of the moment."""
     for train in moment.trains:
         _draw_train(scene, sheet.ground, moment, train)
+    for train in moment.trains:  # on top of every train, so that no name is covered
+        _draw_name(scene, sheet.ground, moment, train)
 
 
 def _gauge(ground: Ground, spot: Spot) -> float:
@@ -70,10 +74,34 @@ def _draw_train(scene: Scene, ground: Ground, moment: Moment, train: StandingTra
         scene.line([*body, body[0]], edge, About("edge"))
     for pickup in train.pickups:
         _draw_pickup(scene, ground, moment, train, pickup)
-    mid = place_of(ground, train.vehicles[0].front), place_of(ground, train.vehicles[0].rear)
-    at = (mid[0][0] + mid[1][0]) / 2.0, (mid[0][1] + mid[1][1]) / 2.0
-    lettering = Lettering("ink", gauge * 0.7, 10.0, 0.0, "middle", "ground", True)
-    scene.words((at[0], at[1] + gauge * 1.9), train.name, lettering, About("train", train.name))
+
+
+def _first_middle(ground: Ground, train: StandingTrain) -> Point:
+    """The middle of a train's first vehicle."""
+    one, other = (
+        place_of(ground, s) for s in (train.vehicles[0].front, train.vehicles[0].rear)
+    )
+    return (one[0] + other[0]) / 2.0, (one[1] + other[1]) / 2.0
+
+
+def _draw_name(scene: Scene, ground: Ground, moment: Moment, train: StandingTrain) -> None:
+    """Beside the first vehicle, on the side on which no other train is near."""
+    gauge = _gauge(ground, train.front)
+    at = _first_middle(ground, train)
+    ahead = place_of(ground, train.vehicles[0].front)
+    long = hypot(ahead[0] - at[0], ahead[1] - at[1]) or 1.0
+    nx, ny = -(ahead[1] - at[1]) / long, (ahead[0] - at[0]) / long
+    if (ny, nx) < (0.0, 0.0):  # the northern side is the first choice
+        nx, ny = -nx, -ny
+    off = gauge * 1.9
+    others = [_first_middle(ground, t) for t in moment.trains if t.name != train.name]
+    near = [p for p in others if hypot(p[0] - at[0], p[1] - at[1]) < gauge * NAME_NEAR]
+    if sum((p[0] - at[0]) * nx + (p[1] - at[1]) * ny > 0.0 for p in near) * 2 > len(near):
+        nx, ny = -nx, -ny
+    anchor: Anchor = "middle" if abs(nx) < 0.6 else "start" if nx > 0.0 else "end"
+    lettering = Lettering("ink", gauge * 0.7, 10.0, 0.0, anchor, "ground", True)
+    place = at[0] + nx * off, at[1] + ny * off
+    scene.words(place, train.name, lettering, About("train", train.name))
 
 
 def pickup_word(moment: Moment, train: StandingTrain, pickup: StandingPickup) -> str:
@@ -148,13 +176,32 @@ def _make_note(stall: Stall, moment: Moment) -> Note:
     told = next((c for g in guilty for c in stall.cause if g in c), None)
     if told is not None:
         lines.append(told)
-    if stall.would_restore:
+    cures = nearest_first(stall)
+    if cures:
         words = changes_in_words(moment.layout)
-        cure = " and ".join(words.get(i, i) for i in stall.would_restore[0])
+        cure = " and ".join(words.get(i, i) for i in cures[0])
         lines.append(f"it would go again: {cure}")
     here = stall.section.partition("/")[0]
     short = [line.replace(f"{here}/", "") for line in lines]
     return Note(stall.train, tuple(x for line in short for x in wrap(line, NOTE_WIDE)), guilty)
+
+
+def nearest_first(stall: Stall) -> list[tuple[str, ...]]:
+    """Its cures; those on the piece where it stands first, then those on its module.
+
+    In a loop a gap on the far side may cure it too: the one that the train has just
+    crossed tells more.
+    """
+    piece = stall.section.rpartition("/")[0]
+    module = stall.section.partition("/")[0]
+
+    def away(cure: tuple[str, ...]) -> tuple[int, int]:
+        return (
+            sum(not i.startswith(f"{piece}/") for i in cure),
+            sum(not i.startswith(f"{module}/") for i in cure),
+        )
+
+    return sorted(stall.would_restore, key=away)
 
 
 def guilty_of(stall: Stall, moment: Moment) -> tuple[str, ...]:
@@ -165,7 +212,7 @@ def guilty_of(stall: Stall, moment: Moment) -> tuple[str, ...]:
     failed = [c for c in stall.cause if "stayed open" in c]
     named = [i for c in failed for i in ids if f" {i} " in f"{c} "]
     if not named and stall.would_restore:
-        named = list(stall.would_restore[0])
+        named = list(nearest_first(stall)[0])
     if not named:
         named = [i for c in stall.cause for i in ids if f" {i} " in f"{c} "]
     # A lever is named beside its contact: ring the contact only.

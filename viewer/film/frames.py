@@ -10,6 +10,7 @@ import pygame
 from sim.layout.traffic import Case
 from sim.motion.run import run
 from viewer.look import Look
+from viewer.place.ground import SHARED_SHAPE, WANTED_SHAPE
 from viewer.view import Room, View
 
 BEFORE_STALL_S = 8.0
@@ -39,8 +40,16 @@ class Shot:
 def views_of(cases: list[Case], seed: int, look: Look) -> list[View]:
     """Run every case on the same seed."""
     titles = ["as built" if c.fix is None else f"with fix '{c.fix}'" for c in cases]
+    shape = SHARED_SHAPE if len(cases) > 1 else WANTED_SHAPE
     return [
-        View(case, run(case, seed, motions=True), f"{case.scenario}, {title}", look, SMOOTH)
+        View(
+            case,
+            run(case, seed, motions=True),
+            f"{case.scenario}, {title}",
+            look,
+            SMOOTH,
+            shape,
+        )
         for case, title in zip(cases, titles, strict=True)
     ]
 

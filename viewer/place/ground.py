@@ -26,6 +26,8 @@ CLOSED_MM = 1.0
 LONGEST_SHAPE = 4.0
 #: The shape that a folded drawing aims at: width over height.
 WANTED_SHAPE = 2.4
+#: The same where two views share a window, one above the other.
+SHARED_SHAPE = 5.2
 LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
 
@@ -102,11 +104,11 @@ class Ground:
         return beside(self.on_route(route, place_mm), half if left else -half)
 
 
-def lay_out(layout: Layout) -> Ground:
-    """Lay ``layout`` out on the ground."""
+def lay_out(layout: Layout, shape: float = WANTED_SHAPE) -> Ground:
+    """Lay ``layout`` out on the ground, to fit a window ``shape`` times as wide as high."""
     frames = _joined_frames(layout)
     shapes = tuple(shape_of(p.piece) for p in layout.pieces)
-    frames = _folded(layout, frames, shapes)
+    frames = _folded(layout, frames, shapes, shape)
     boxes = tuple(_module_box(layout, m, frames, shapes) for m in range(len(layout.modules)))
     bounds = _hull(boxes) if boxes else (0.0, 0.0, 1.0, 1.0)
     return Ground(layout, tuple(frames), shapes, _breaks(layout, frames), boxes, bounds)
@@ -218,19 +220,21 @@ def _module_box(
     return min(xs), min(ys) - margin, max(xs), max(ys) + margin
 
 
-def _folded(layout: Layout, frames: list[Frame], shapes: Sequence[Shape]) -> list[Frame]:
+def _folded(
+    layout: Layout, frames: list[Frame], shapes: Sequence[Shape], shape: float
+) -> list[Frame]:
     """Rows of modules under each other where the drawing would be long and thin."""
     boxes = [_module_box(layout, m, frames, shapes) for m in range(len(layout.modules))]
     if len(boxes) < 2:
         return frames
     whole = _hull(boxes)
     wide, high = whole[2] - whole[0], whole[3] - whole[1]
-    if wide <= LONGEST_SHAPE * high:
+    if wide <= max(LONGEST_SHAPE, shape) * high:
         return frames
     order = sorted(range(len(boxes)), key=lambda m: (boxes[m][0], m))
     best = max(
         (_rows(order, boxes, wide / n) for n in range(1, len(boxes) + 1)),
-        key=lambda rows: _fit(rows, boxes),
+        key=lambda rows: _fit(rows, boxes, shape),
     )
     return _moved(layout, frames, boxes, best)
 
@@ -248,12 +252,12 @@ def _rows(order: Sequence[int], boxes: Sequence[Box], width: float) -> list[list
     return rows
 
 
-def _fit(rows: list[list[int]], boxes: Sequence[Box]) -> float:
+def _fit(rows: list[list[int]], boxes: Sequence[Box], shape: float) -> float:
     """The scale at which the rows fit the wanted shape; larger is better."""
     hulls = [_hull([boxes[m] for m in row]) for row in rows]
     wide = max(h[2] - h[0] for h in hulls)
     high = sum(h[3] - h[1] for h in hulls) + _space(hulls) * (len(rows) - 1)
-    return min(WANTED_SHAPE / wide, 1.0 / high)
+    return min(shape / wide, 1.0 / high)
 
 
 def _space(hulls: Sequence[Box]) -> float:

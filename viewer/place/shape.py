@@ -6,6 +6,7 @@ import itertools
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
+from math import hypot
 
 from sim.pieces.geometry import Pose, walk
 from sim.pieces.model import Piece, Points, Route
@@ -24,6 +25,8 @@ from viewer.place.lines import (
 LEFT, RIGHT = 1.0, -1.0
 #: Two rails that meet at less than 2 degrees (sine squared) run beside each other.
 FLATTEST = 0.0012
+#: Two crossings nearer than this are one frog.
+SAME_FROG_MM = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -262,19 +265,21 @@ class _Maker:
                 if a is b or pair in seen:
                     continue
                 seen.add(pair)
-                place = self._crossing(a, b)
-                if place is not None:
-                    yield f"{a.name} x {b.name}", place
+                for number, place in enumerate(self._crossings(a, b)):
+                    more = f" {number + 1}" if number else ""
+                    yield f"{a.name} x {b.name}{more}", place
 
-    def _crossing(self, a: Route, b: Route) -> Point | None:
+    def _crossings(self, a: Route, b: Route) -> list[Point]:
+        found: list[Point] = []
         for one in (LEFT, RIGHT):
             first = self._line(a, 0.0, a.length_mm, one * self.half)
             for other in (LEFT, RIGHT):
                 second = self._line(b, 0.0, b.length_mm, other * self.half)
                 met = _meet(first, second)
-                if met is not None:
-                    return met
-        return None
+                if met is not None and all(hypot(met[0] - x, met[1] - y) > SAME_FROG_MM
+                                           for x, y in found):  # fmt: skip
+                    found.append(met)
+        return found
 
 
 def _merged(route: Route, side: float) -> list[tuple[str | None, float, float]]:

@@ -12,7 +12,7 @@ from functools import lru_cache
 import pygame
 
 from viewer.look import Look
-from viewer.scene.camera import Box, Camera, clear_place
+from viewer.scene.camera import Box, Camera, clear_place, kept_within
 from viewer.scene.dashes import RHYTHM, bars, dashes, zigzag
 from viewer.scene.scene import BLOCK, About, Lettering, Line, Point, Style
 
@@ -168,6 +168,7 @@ class BitmapScene:
         top = y - high / 2.0
         if lettering.box:
             pad = height * 0.25
+            left = kept_within(self.camera, x, left, float(wide), pad)
             box = pygame.Rect(left - pad, top - pad * 0.4, wide + 2 * pad, high + pad * 0.8)
             pygame.draw.rect(
                 self.surface, self.look.colour(lettering.box), box, border_radius=round(pad)

@@ -100,6 +100,14 @@ def flat(left: float, top: float, wide: float, high: float) -> Camera:
     return Camera(wide / 2.0, -high / 2.0, 1.0, left, top, wide, high)
 
 
+def kept_within(camera: Camera, x: float, left: float, wide: float, pad: float) -> float:
+    """Left pixel of words that are ``wide``, moved into the window if ``x`` lies in it."""
+    first, last = camera.left_px + pad, camera.left_px + camera.wide_px - wide - pad
+    if not first - pad <= x <= last + wide + pad or last < first:
+        return left
+    return min(max(left, first), last)
+
+
 def clear_place(
     camera: Camera, at: Point, size: tuple[float, float], up: bool, taken: list[Box],
     clear_of: Sequence[Point] = (),
@@ -112,11 +120,10 @@ def clear_place(
     wide, high = size
     x, y = camera.to_px(at)
     keep = [camera.to_px(p) for p in clear_of]
-    free = [*taken, *((px - CLEAR_PX, py - CLEAR_PX, px + CLEAR_PX, py + CLEAR_PX)
-                      for px, py in keep)]  # fmt: skip
+    spots = [(px - CLEAR_PX, py - CLEAR_PX, px + CLEAR_PX, py + CLEAR_PX) for px, py in keep]
     first = y - high if up else y
     moves = [0.0, 1.0, -1.0, 2.0, -2.0, 3.0, -3.0]
-    tries = [(dx, dy) for dx in (0.0, -1.05, 1.05) for dy in moves]
+    tries = [(dx, dy) for dx in (0.0, -1.05, 1.05, -2.1, 2.1) for dy in moves]
     tries.sort(key=lambda t: abs(t[0]) * 2.0 + abs(t[1]))
     places = []
     for dx, dy in tries:
@@ -125,7 +132,13 @@ def clear_place(
         top = min(max(first + dy * high * 1.05, camera.top_px + 4.0),
                   camera.top_px + camera.high_px - high - 4.0)  # fmt: skip
         places.append((left, top, left + wide, top + high))
-    chosen = min(places, key=lambda p: sum(_cover(p, other) for other in free))
+    chosen = min(
+        places,
+        key=lambda p: (
+            sum(_cover(p, other) for other in taken),
+            sum(_cover(p, spot) for spot in spots),
+        ),
+    )
     taken.append(chosen)
     return chosen[0], chosen[1]
 

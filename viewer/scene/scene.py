@@ -50,7 +50,7 @@ class Lettering:
     """Words: their size in mm, never smaller than ``least_px``, hidden below ``hide_px``.
 
     With ``size_mm`` 0 they are always ``least_px`` high.  ``box`` is the role of a
-    box behind them, empty for none.
+    box behind them, empty for none; boxed words at a place that is seen stay in the window.
     """
 
     role: str = "ink"

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from viewer.escape import escape
 from viewer.look import Look, Rgb
-from viewer.scene.camera import Box, Camera, clear_place
+from viewer.scene.camera import Box, Camera, clear_place, kept_within
 from viewer.scene.dashes import RHYTHM, bars, zigzag
 from viewer.scene.scene import BLOCK, About, Anchor, Lettering, Line, Point, Style
 
@@ -112,6 +112,10 @@ class SvgScene:
         size = max(size, lettering.least_px)
         x, y = self.camera.to_px(at)
         if lettering.box:
+            wide, pad = len(text) * size * CHARACTER, size * 0.3
+            share = {"start": 0.0, "middle": 0.5, "end": 1.0}[lettering.anchor]
+            left = x - wide * share
+            x += kept_within(self.camera, x, left, wide, pad) - left
             self._box(x, y, size, text, lettering)
         weight = ' font-weight="bold"' if lettering.strong else ""
         self._put(

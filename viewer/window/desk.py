@@ -11,6 +11,7 @@ from sim.layout.assemble import assemble
 from sim.layout.traffic import Case
 from sim.pages.figures import clock
 from sim.scenario.document import Scenario
+from viewer.place.ground import SHARED_SHAPE, WANTED_SHAPE
 from viewer.state.moment import Moment
 from viewer.state.replay import TimeMark
 from viewer.window.draft import ContactFault, Draft, History, Jumper
@@ -57,13 +58,15 @@ class Desk:
     def _lanes(self) -> list[Lane]:
         draft = self.history.now
         name = self.scenario.title
-        first = Lane(self.built, f"{name}, as built", False)
+        both = self.fix is not None or bool(draft.jumpers)
+        shape = SHARED_SHAPE if both else WANTED_SHAPE
+        first = Lane(self.built, f"{name}, as built", False, shape)
         after = "with your changes" if self.fix is None else f"with fix '{self.fix}'"
         if self.fix is not None and draft.jumpers:
             after += " and your changes"
         lanes = [first]
-        if self.fix is not None or draft.jumpers:
-            lanes.append(Lane(self.cured, f"{name}, {after}", True))
+        if both:
+            lanes.append(Lane(self.cured, f"{name}, {after}", True, shape))
         else:
             first.takes_jumpers = True
         for lane in lanes:

@@ -14,9 +14,9 @@ from viewer.draw.legend import draw_legend, entries
 from viewer.look import Look
 from viewer.scene.bitmap import BitmapScene, text_width
 from viewer.scene.camera import flat
-from viewer.scene.scene import About, Lettering, Scene, Style
+from viewer.scene.scene import About, Lettering, Scene, Style, TextScene
 from viewer.state.replay import MarkKind, TimeMark
-from viewer.view import Room
+from viewer.view import Room, cut_to
 from viewer.window.keys import BINDINGS, MOUSE
 
 BUTTONS_HIGH = 34.0
@@ -26,6 +26,7 @@ LABELS_WIDE = 112.0
 MESSAGE_HIGH = 62.0
 MESSAGE_LINES = 3
 SIZE = 13.0
+KEYS_WIDE = 12.5  #: what the keys take in the help, in sizes of its letters
 
 #: Rows of the time line and the kinds of mark in each.
 ROWS: tuple[tuple[str, tuple[MarkKind, ...]], ...] = (
@@ -210,8 +211,16 @@ def draw_help(scene: Scene, room: Room, layout: Layout) -> None:
         [("Keys", ""), *rows[:half]],
         [("", ""), *rows[half:], ("", ""), ("Mouse", ""), *MOUSE],
     ]
-    step = min(19.0, (room.high - 190.0) / max(len(c) for c in columns))
-    size = min(SIZE, step * 0.72)
+    signs = entries(layout)
+    lines = max(len(c) for c in columns)
+    step = size = least = 6.0
+    while size < SIZE:  # as large as all of it fits
+        larger = size + 0.5
+        legend = draw_legend(TextScene(), signs, 0.0, 0.0, room.wide - 32.0, min(12.0, larger))
+        if 18.0 + lines * larger * 1.4 + 24.0 + legend > room.high and size > least:
+            break
+        size, step = larger, larger * 1.4
+    aside = size * KEYS_WIDE
     lowest = room.top
     for number, column in enumerate(columns):
         left = room.left + 16.0 + number * (room.wide - 16.0) / 2.0
@@ -219,13 +228,12 @@ def draw_help(scene: Scene, room: Room, layout: Layout) -> None:
             y = room.top + 18.0 + k * step
             strong = Lettering("ink", 0.0, size, strong=True)
             scene.words((left, -y), keys, strong, About("key", keys))
-            fit = int((room.wide / 2.0 - 190.0) / (size * 0.52))
-            text = does if len(does) <= fit else does[: fit - 3] + "..."
+            text = cut_to(does, room.wide / 2.0 - aside - 16.0, round(size))
             scene.words(
-                (left + 170.0, -y), text, Lettering("ink", 0.0, size), About("does", does)
+                (left + aside, -y), text, Lettering("ink", 0.0, size), About("does", does)
             )
             lowest = max(lowest, y)
-    draw_legend(scene, entries(layout), room.left + 16.0, lowest + 16.0, room.wide - 32.0,
+    draw_legend(scene, signs, room.left + 16.0, lowest + 16.0, room.wide - 32.0,
                 min(12.0, size))  # fmt: skip
 
 

@@ -39,7 +39,7 @@ BINDINGS = (
     Binding("after", "Tab", "take the next thing into the hand"),
     Binding("before", "Shift Tab", "take the thing before"),
     Binding("near", "arrows", "take the nearest thing that way"),
-    Binding("act", "Enter", "lever: throw it with its gang; contact: open, tired, good"),
+    Binding("act", "Enter", "lever: throw it with its gang; contact: open, tired"),
     Binding("act", "", "pad: begin or end a jumper; new jumper: take it off"),
     Binding("act alone", "Shift Enter", "throw the lever alone"),
     Binding("let go", "Esc", "leave a jumper begun; give levers back; close this"),

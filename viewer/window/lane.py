@@ -9,7 +9,7 @@ from sim.layout.traffic import Case
 from sim.records.model import Record, Stall
 from viewer.draw.sheet import Sheet, sheet_of
 from viewer.draw.trains import pickup_word
-from viewer.place.ground import Ground, lay_out
+from viewer.place.ground import WANTED_SHAPE, Ground, lay_out
 from viewer.state.moment import Moment, setting
 from viewer.state.nets import Nets
 from viewer.state.replay import Replay
@@ -19,9 +19,11 @@ from viewer.window.draft import Draft, Jumper, faulty, wired
 class Lane:
     """A case before the draft, what the draft makes of it, and the last record."""
 
-    def __init__(self, case: Case, title: str, takes_jumpers: bool) -> None:
+    def __init__(
+        self, case: Case, title: str, takes_jumpers: bool, shape: float = WANTED_SHAPE
+    ) -> None:
         self.built, self.title, self.takes_jumpers = case, title, takes_jumpers
-        self.ground: Ground = lay_out(case.layout)
+        self.ground: Ground = lay_out(case.layout, shape)
         self.replay: Replay | None = None
         self._jumpers: tuple[Jumper, ...] | None = None
         self.take(Draft())

@@ -19,6 +19,7 @@ from viewer.scene.bitmap import BitmapScene
 from viewer.scene.camera import Camera, fitted, flat
 from viewer.scene.scene import About, Point, Style
 from viewer.stage import Stage
+from viewer.state.moment import Moment
 from viewer.view import HEAD, Room, draw_head
 from viewer.window import furniture
 from viewer.window.desk import Desk
@@ -436,7 +437,7 @@ class Window:
             moment = lane.at(desk.time_s)
             self._stage(number).paint(surface, camera, moment, share)
             self._paint_hand(surface, camera, number)
-            self._paint_head(surface, room, lane)
+            self._paint_head(surface, room, lane, moment)
         self._paint_furniture(surface)
         scene = self._flat_scene(surface)
         furniture.draw_cursor(scene, self.line_room(), desk.time_s, desk.duration_s)
@@ -453,10 +454,12 @@ class Window:
         scene.aim(flat(0, 0, self.wide, self.high))
         return scene
 
-    def _paint_head(self, surface: pygame.Surface, room: Room, lane: Lane) -> None:
+    def _paint_head(
+        self, surface: pygame.Surface, room: Room, lane: Lane, moment: Moment
+    ) -> None:
         scene = BitmapScene(surface, flat(0, 0, 1, 1), self.look, self.ratio)
         scene.aim(flat(0, 0, room.wide, HEAD).within(room.left, room.top, room.wide, HEAD))
-        draw_head(scene, room.wide, lane.title, self._counts(lane))
+        draw_head(scene, room.wide, lane.title, self._counts(lane), moment)
         surface.set_clip(None)
 
     def _counts(self, lane: Lane) -> str:
