@@ -6,16 +6,19 @@ are told once, and each setting tells only what differs.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from sim.judge.verdict import count
 from sim.pages.page import Page, case_name, joined
+from sim.pages.states_fold import TOLD_AT_MOST, against, one_thing_thrown
 from sim.pages.text_assumptions import print_again
 from sim.pages.words import KINDS, how_in_words
-from sim.power.chart_model import Chart, JoinedSupplies, RouteState, Setting
+from sim.power.chart_model import Chart, DeadStretch, JoinedSupplies, RouteState, Setting
 
 NOTHING = "nothing"
+#: So many of the shorted settings are named that are not told otherwise.
+SHORTS_NAMED = 8
 
 Fed = tuple[str, tuple[str, ...]]
 
@@ -80,10 +83,13 @@ def _print_part(page: Page, part: Sequence[Setting]) -> None:
     )
     if common.fed_by or common.routes:
         page.heading("The same in every setting")
-        _print_facts(page, common)
+        _print_facts(page, common, dict(common.fed_by))
     same: dict[tuple[object, ...], list[Setting]] = {}
     for s in part:
         same.setdefault((s.fed_by, s.routes, s.shorts, s.joined), []).append(s)
+    if len(same) > TOLD_AT_MOST:
+        _print_folded(page, part, common)
+        return
     for number, settings in enumerate(same.values(), 1):
         s = settings[0]
         rest = _Facts(
@@ -94,10 +100,49 @@ def _print_part(page: Page, part: Sequence[Setting]) -> None:
         _print_setting(page, f"{number}. {name}", settings, rest)
 
 
-def _print_setting(page: Page, name: str, settings: Sequence[Setting], facts: _Facts) -> None:
-    """One setting, or several that come to the same; ``facts`` are what to tell of it."""
+def _print_folded(page: Page, part: Sequence[Setting], common: _Facts) -> None:
+    """The first of very many settings, and what each lever or gang alone makes of it."""
+    first, told = part[0], one_thing_thrown(part)
+    page.line()
+    page.line(
+        f"Of these {len(part)} settings the first is told, and what is different from it "
+        "with one lever or gang thrown. All of them are in the document (--json PATH). "
+        "Levers that one hand throws together, as a gang, make fewer settings."
+    )
+    rest = _Facts(
+        tuple(f for f in first.fed_by if f not in set(common.fed_by)),
+        tuple(r for r in first.routes if r not in set(common.routes)),
+    )
+    _print_setting(page, "1. The first setting", [first], rest)
+    for number, setting in enumerate(told, 2):
+        other = against(first, setting)
+        facts = _Facts(other.fed_by, other.routes)
+        fed = dict(setting.fed_by)
+        _print_setting(page, f"{number}. As the first, but for", [other], facts, setting, fed)
+    known = {id(s) for s in told}
+    left = [s for s in part[1:] if id(s) not in known]
+    dead, short = sum(s.dead for s in left), sum(s.short for s in left)
+    page.heading(
+        f"{count(len(left), 'more setting')}: {dead} with a dead route, {short} shorted"
+    )
+    page.items([f"SHORT: {_levers(s)}" for s in left if s.short][:SHORTS_NAMED], indent=1)
+
+
+def _print_setting(
+    page: Page,
+    name: str,
+    settings: Sequence[Setting],
+    facts: _Facts,
+    whole: Setting | None = None,
+    fed: Mapping[str, tuple[str, ...]] | None = None,
+) -> None:
+    """One setting, or several that come to the same; ``facts`` are what to tell of it.
+
+    ``whole`` is the setting where ``settings`` has but a part of it.
+    """
     first = settings[0]
-    verdict = joined([w for w, on in (("short", first.short), ("dead", first.dead)) if on])
+    judged = whole or first
+    verdict = joined([w for w, on in (("short", judged.short), ("dead", judged.dead)) if on])
     page.heading(f"{name}: {verdict or 'every route that is set is live'}")
     page.items((_levers(s) for s in settings), indent=1)
     for short in first.shorts:
@@ -105,7 +150,7 @@ def _print_setting(page: Page, name: str, settings: Sequence[Setting], facts: _F
         page.items(short.elements, indent=3)
     for both in first.joined:
         _print_joined(page, both)
-    _print_facts(page, facts)
+    _print_facts(page, facts, dict(judged.fed_by) if fed is None else fed)
 
 
 def _levers(setting: Setting) -> str:
@@ -124,9 +169,9 @@ def _print_joined(page: Page, both: JoinedSupplies) -> None:
         page.items(both.elements, indent=3)
 
 
-def _print_facts(page: Page, facts: _Facts) -> None:
+def _print_facts(page: Page, facts: _Facts, fed: Mapping[str, tuple[str, ...]]) -> None:
     _print_sections(page, facts.fed_by)
-    _print_routes(page, facts.routes)
+    _print_routes(page, facts.routes, fed)
 
 
 def _print_sections(page: Page, fed_by: Sequence[Fed]) -> None:
@@ -147,10 +192,13 @@ def _by_piece(pieces: dict[str, list[str]]) -> str:
     return "; ".join(f"{piece}: {', '.join(names)}" for piece, names in pieces.items())
 
 
-def _print_routes(page: Page, routes: Sequence[RouteState]) -> None:
+def _print_routes(
+    page: Page, routes: Sequence[RouteState], fed: Mapping[str, tuple[str, ...]]
+) -> None:
     """Routes with nothing to tell by name only, the others stretch by stretch.
 
-    A single dead stretch is a line; more of them, or plastic, are a table.
+    A single dead stretch is a line; more of them, or plastic, are a table.  ``fed``
+    tells which rail it is that floats, where it is known.
     """
     quiet: dict[str, dict[str, list[str]]] = {}
     rest = []
@@ -166,23 +214,44 @@ def _print_routes(page: Page, routes: Sequence[RouteState]) -> None:
     for state, pieces in quiet.items():
         page.line(f"{state}: {_by_piece(pieces)}", indent=1)
     for r in rest:
-        rows = list(_stretches(r))
+        rows = list(_stretches(r, fed))
         if len(rows) == 1 and len(r.dead) == 1:
-            from_mm, to_mm, left, right, why = rows[0]
-            where = f"from {from_mm} to {to_mm} mm, {left} and {right}"
-            page.line(f"{r.state.upper()}: {r.route}: {why} {where}", indent=1)
+            page.line(f"{r.state.upper()}: {r.route}: {_in_a_line(r.dead[0], fed)}", indent=1)
             continue
         page.line(f"{r.state.upper()}: {r.route}", indent=1)
         page.table(("from mm", "to mm", "Left", "Right", "Why"), rows, "rr", indent=3)
 
 
-def _stretches(route: RouteState) -> Iterator[tuple[str, ...]]:
+def _in_a_line(dead: DeadStretch, fed: Mapping[str, tuple[str, ...]]) -> str:
+    sides = [_short_name(dead.left), _short_name(dead.right)]
+    bare = [_short_name(x) for x in _bare(dead, fed)]
+    where = f"{dead.kind} from {dead.from_mm:.1f} to {dead.to_mm:.1f} mm"
+    return f"{where}, {joined(bare)}" if bare else f"{where}, {joined(sides)}"
+
+
+def _bare(dead: DeadStretch, fed: Mapping[str, tuple[str, ...]]) -> list[str]:
+    """The rails of a floating stretch that are known to be fed by nothing."""
+    if dead.kind != "floating":
+        return []
+    return [x for x in (dead.left, dead.right) if x is not None and fed.get(x) == ()]
+
+
+def _why(dead: DeadStretch, fed: Mapping[str, tuple[str, ...]]) -> str:
+    bare = _bare(dead, fed)
+    if len(bare) != 1:
+        return dead.kind if not bare else "floating, both"
+    return f"floating, {'left' if bare[0] == dead.left else 'right'}"
+
+
+def _stretches(
+    route: RouteState, fed: Mapping[str, tuple[str, ...]]
+) -> Iterator[tuple[str, ...]]:
     """Dead stretches and plastic in order of place.
 
     Plastic is told for each side alone: where the other side changes does not matter.
     """
     rows = [
-        (d.from_mm, d.to_mm, _short_name(d.left), _short_name(d.right), d.kind)
+        (d.from_mm, d.to_mm, _short_name(d.left), _short_name(d.right), _why(d, fed))
         for d in route.dead
     ]
     for side, columns in (("left", ("plastic", "")), ("right", ("", "plastic"))):
