@@ -1,4 +1,4 @@
-"""A layout of one piece, fed at one of its ends, and every library piece to try it with."""
+"""A layout of one piece, fed at one or all of its ends, and the library to try it with."""
 
 from __future__ import annotations
 
@@ -26,11 +26,18 @@ from tests.pieces.cases import CAN_CUT, FAMILIES, N_GAUGE, build, crossover, sci
 UM = 1000
 
 
-def layout_of(piece: Piece) -> tuple[Layout, dict[str, str]]:
-    """The layout, and which sections are fed by which pole.
+def feeds_of(piece: Piece, fed: str = "") -> list[tuple[str, str]]:
+    """(section, pole) of every feeder.
 
-    The first end is fed: its north rail by plus, its south rail by minus.
+    ``fed`` names the end that is fed (``all`` for every one, by default the first):
+    its north rail by plus, its south rail by minus.
     """
+    ends = [e for e in piece.ends if fed in (e.name, "all")] or [piece.ends[0]]
+    return [(s, p) for e in ends for s, p in ((e.north, "cab+"), (e.south, "cab-"))]
+
+
+def layout_of(piece: Piece, fed: str = "") -> tuple[Layout, dict[str, str]]:
+    """The layout, and which sections are fed by which pole; see :func:`feeds_of`."""
     names = [s.name for s in piece.sections]
     nodes = (*(f"board/piece/{n}" for n in names), "cab+", "cab-")
     at = {n: k for k, n in enumerate(names)}
@@ -59,11 +66,10 @@ def layout_of(piece: Piece) -> tuple[Layout, dict[str, str]]:
     elements += [
         Element(f"board/piece/{g.name}", "gap", at[g.a], at[g.b], piece=0) for g in piece.gaps
     ]
-    first = piece.ends[0]
-    feeders = {first.north: "cab+", first.south: "cab-"}
+    feeds = feeds_of(piece, fed)
     elements += [
-        Element("feed+", "feeder", plus, at[first.north]),
-        Element("feed-", "feeder", minus, at[first.south]),
+        Element(f"feed {k}", "feeder", plus if pole == "cab+" else minus, at[section])
+        for k, (section, pole) in enumerate(feeds)
     ]
     ends = {e.name: k for k, e in enumerate(piece.ends)}
     routes = tuple(
@@ -103,12 +109,12 @@ def layout_of(piece: Piece) -> tuple[Layout, dict[str, str]]:
         modules=(Module("board", None, 310.0, (0,)),),
         pads=tuple((f"board/piece/{p.name}", at[p.section]) for p in piece.pads),
     )  # fmt: skip
-    return layout, feeders
+    return layout, dict(feeds)
 
 
-def case_of(piece: Piece) -> tuple[Case, dict[str, str]]:
+def case_of(piece: Piece, fed: str = "") -> tuple[Case, dict[str, str]]:
     """The same as a case without trains."""
-    layout, feeders = layout_of(piece)
+    layout, feeders = layout_of(piece, fed)
     return Case("one piece", None, layout, (), (), Conduct(1.0), ()), feeders
 
 

@@ -58,5 +58,10 @@ def test_poles_differ_without_their_colour() -> None:
     """Pattern and bars alone tell the poles of five supplies from each other."""
     signs = {(pole_style(p, 1.0).pattern, pole_style(p, 1.0).bars) for p in range(10)}
     assert len(signs) == 10
-    others = {look.floating_style(1.0).pattern, look.short_style(1.0).pattern}
+    others = {
+        look.floating_style(1.0).pattern,
+        look.short_style(1.0).pattern,
+        look.off_style(0, 1.0).pattern,
+    }
+    assert len(others) == 3
     assert others.isdisjoint({pattern for pattern, _ in signs})

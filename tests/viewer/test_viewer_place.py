@@ -133,3 +133,40 @@ def test_gaps_lie_where_the_piece_says() -> None:
         g.heading_deg for g in ground.shapes[number].gaps if g.name == "gap-A-centre"
     )
     assert abs(sin(radians(heading))) < 1e-6 and abs(cos(radians(heading))) > 0.99
+
+
+@pytest.mark.parametrize(
+    ("name", "frogs"),
+    [
+        ("straight", 0),
+        ("turnout live frog right False", 1),
+        ("turnout powered frog left False", 1),
+        ("crossover live frog False", 2),
+        ("scissors live frog True plastic", 8),
+        ("diamond left", 4),
+    ],
+)
+def test_every_frog_is_found_where_two_rails_cross(name: str, frogs: int) -> None:
+    """A turnout has one, a diamond four; a scissors crossover is four and one of each."""
+    shape = shape_of(LIBRARY[name])
+    assert len(shape.frogs) == frogs
+    for _, place in shape.frogs:
+        assert min(nearest_on(rail.line, *place)[0] for rail in shape.rails) < 0.05
+
+
+def test_frogs_of_a_diamond_lie_at_the_corners_of_a_rhombus() -> None:
+    """Rails a gauge apart that cross at an angle: diagonals g / sin(a/2) and g / cos(a/2)."""
+    piece = LIBRARY["diamond left"]
+    turn = radians(abs(piece.ends[0].heading_deg - piece.ends[2].heading_deg) % 180.0)
+    half = min(turn, radians(180.0) - turn) / 2.0
+    places = [p for _, p in shape_of(piece).frogs]
+    apart = sorted(dist(a, b) for k, a in enumerate(places) for b in places[k + 1 :])
+    assert apart[0] == pytest.approx(piece.gauge_mm / cos(half), abs=0.02)
+    assert apart[-1] == pytest.approx(piece.gauge_mm / sin(half), abs=0.02)
+
+
+def test_a_long_layout_is_folded_for_the_window_that_it_gets() -> None:
+    layout = case_of(TERMINUS).layout
+    alone, shared = lay_out(layout), lay_out(layout, 5.2)
+    shapes = [(b[2] - b[0]) / (b[3] - b[1]) for b in (alone.bounds, shared.bounds)]
+    assert shapes[0] < shapes[1]

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from sim.layout.model import PLASTIC
 from sim.motion.run import run
 from tests.viewer.demo import CLUB, TERMINUS, case_of, record_of
+from viewer.draw.breakers import draw_breakers
 from viewer.draw.sheet import sheet_of
+from viewer.draw.track import Detail, draw_piece
 from viewer.draw.trains import draw_notes, draw_trains, note_of, pickup_word
 from viewer.scene.scene import TextScene
 from viewer.state.replay import Replay
@@ -113,6 +117,51 @@ def test_the_cause_stands_beside_the_train_and_the_guilty_is_ringed(club: Replay
     assert scene.states("cause").keys() == moment.stalls.keys()
     named = " ".join(note.lines).replace(" ", "")
     assert all(g.partition("/")[2].replace(" ", "") in named for g in note.guilty)
+
+
+def test_what_is_ringed_lies_on_the_piece_where_the_train_stands(club: Replay) -> None:
+    """The loop's far gap would cure it as well; the one just crossed tells more."""
+    stall = club.record.stalls[0]
+    pieces = {c.rpartition("/")[0] for cure in stall.would_restore for c in cure}
+    here = stall.section.rpartition("/")[0]
+    assert len(pieces) == 2 and here in pieces
+    note = note_of(stall, club.at(stall.time_s))
+    assert {g.rpartition("/")[0] for g in note.guilty} == {here}
+
+
+def test_breakers_are_drawn_as_the_record_switches_them() -> None:
+    """Fed beyond live frogs without gaps the supply shorts, trips, and is on again."""
+    fix = "feeders only"
+    replay = Replay(case_of(TERMINUS, fix), record_of(TERMINUS, fix))
+    trip = replay.record.trips[0]
+    for time_s, word in ((trip.time_s / 2.0, "shorted"), (trip.time_s, "tripped")):
+        moment, scene = replay.at(time_s), TextScene()
+        draw_breakers(scene, moment, 0.0, 10.0, 400.0, 12.0)
+        assert scene.states("breaker") == {trip.supply: {word}}
+        scene = TextScene()
+        for piece in sheet_of(moment.layout).pieces:
+            draw_piece(scene, piece, moment, Detail())
+        patterns = {s.pattern for _, a, s in scene.marks if a.what == "rail"}  # type: ignore[union-attr]
+        assert patterns == ({"zigzag"} if word == "shorted" else {"chain"})
+
+
+def test_breakers_without_room_are_counted_and_what_is_wrong_comes_first(
+    club: Replay,
+) -> None:
+    moment = replace(club.at(0.0), off=frozenset({1}))
+    scene = TextScene()
+    draw_breakers(scene, moment, 0.0, 10.0, 200.0, 12.0)
+    assert scene.states("breaker") == {"cab B": {"tripped"}}
+    assert "and 1 more" in scene.states("breakers")[""]
+
+
+def test_no_train_covers_another_ones_name(club: Replay) -> None:
+    """All names come after all bodies and pickups."""
+    scene = TextScene()
+    draw_trains(scene, sheet_of(club.case.layout), club.at(12.0))
+    kinds = [a.what for _, a, _ in scene.marks]
+    first = kinds.index("train")
+    assert "vehicle" not in kinds[first:] and "pickup" not in kinds[first:]
 
 
 def test_pickups_are_told_one_by_one(club: Replay) -> None:

@@ -7,25 +7,41 @@ section is read back from the drawing calls.
 from __future__ import annotations
 
 from itertools import product
+from pathlib import Path
 
 import pytest
 
 from sim.layout.model import PLASTIC
 from sim.pieces.model import Piece
 from sim.power.chart import chart
+from sim.scenario.read import read_scenario
 from tests import twin
-from tests.viewer.one_piece import case_of, library
+from tests.viewer.demo import CLUB, TERMINUS
+from tests.viewer.demo import case_of as demo_case
+from tests.viewer.one_piece import case_of, feeds_of, library
 from viewer.draw.sheet import sheet_of
 from viewer.draw.track import Detail, draw_piece
-from viewer.scene.scene import TextScene
+from viewer.scene.scene import Style, TextScene
 from viewer.state.moment import MOVING, Moment, setting
 from viewer.state.nets import Nets
 
 LIBRARY = dict(library())
 
 
+#: How each state has to look, whatever the drawing code says of it.
+LOOKS_LIKE = {
+    "cab+": ("pole 0", "solid"),
+    "cab-": ("pole 1", "long dashes"),
+    "floating": ("floating", "dots"),
+    "short": ("short", "zigzag"),
+}
+
+
 def drawn(sheet: object, moment: Moment) -> dict[str, str]:
-    """What the picture says of every section, read back from its drawing calls."""
+    """What the picture says of every section, read back from its drawing calls.
+
+    What it says in words and what it shows by colour role and pattern must agree.
+    """
     scene = TextScene()
     draw_piece(scene, sheet.pieces[0], moment, Detail(pads=True))  # type: ignore[attr-defined]
     found: dict[str, str] = {}
@@ -34,6 +50,10 @@ def drawn(sheet: object, moment: Moment) -> dict[str, str]:
             name = who.rpartition("/")[2]
             assert len(states | {found.get(name, next(iter(states)))}) == 1, who
             found[name] = next(iter(states))
+    for _, about, style in scene.marks:
+        if about.what in ("rail", "blade"):
+            assert isinstance(style, Style)
+            assert (style.role, style.pattern) == LOOKS_LIKE[about.state], about
     return found
 
 
@@ -46,16 +66,61 @@ def settings(piece: Piece) -> list[dict[str, str]]:
 
 @pytest.mark.parametrize("name", LIBRARY)
 def test_every_setting_is_drawn_as_the_twin_says(name: str) -> None:
+    """Fed from the first end, from the last, and from all, which shorts live frogs."""
     piece = LIBRARY[name]
-    case, feeders = case_of(piece)
+    for fed in dict.fromkeys((piece.ends[0].name, piece.ends[-1].name, "all")):
+        case, _ = case_of(piece, fed)
+        # Feeders of one pole join their sections; so each pole is told by its first.
+        feeds = feeds_of(piece, fed)
+        feeders = {feeds[0][0]: "cab+", feeds[1][0]: "cab-"}
+        joins = [(section, feeds[pole == "cab-"][0]) for section, pole in feeds]
+        nets, sheet = Nets(case.layout), sheet_of(case.layout)
+        for levers in settings(piece):
+            positions = [
+                MOVING if levers[x.name] == "moving" else x.positions.index(levers[x.name])
+                for x in piece.levers
+            ]
+            expected = twin.poles(piece, levers, feeders, joins)
+            assert drawn(sheet, setting(nets, positions)) == expected, (fed, levers)
+
+
+def test_the_library_shows_every_state() -> None:
+    """The walk above meets shorts too: a live frog fed from all its ends."""
+    piece = LIBRARY["turnout live frog right False"]
+    case, _ = case_of(piece, "all")
     nets, sheet = Nets(case.layout), sheet_of(case.layout)
-    for levers in settings(piece):
-        positions = [
-            MOVING if levers[x.name] == "moving" else x.positions.index(levers[x.name])
-            for x in piece.levers
-        ]
-        expected = twin.poles(piece, levers, feeders)
-        assert drawn(sheet, setting(nets, positions)) == expected, levers
+    assert "short" in drawn(sheet, setting(nets, [0])).values()
+
+
+@pytest.mark.parametrize("path", [CLUB, TERMINUS], ids=lambda p: p.stem)
+def test_a_whole_layout_is_drawn_as_the_twin_says(path: Path) -> None:
+    """As built and with every fix, two supplies in the loops: poles and shorts."""
+    for fix in (None, *read_scenario(str(path)).fix_names):
+        layout = demo_case(path, fix).layout
+        nets, sheet = Nets(layout), sheet_of(layout)
+        for choice in product(*(c.positions for c in layout.controls)):
+            positions = [x.rest for x in layout.levers]
+            for control, word in zip(layout.controls, choice, strict=True):
+                for lever in control.levers:
+                    positions[lever] = layout.levers[lever].positions.index(word)
+            closed = [
+                i for i, e in enumerate(layout.elements)
+                if e.kind not in ("gap", "contact")
+                or any(all(positions[x] == p for x, p in clause) for clause in e.when)
+            ]  # fmt: skip
+            moment = setting(nets, positions)
+            expected = twin.LayoutTwin(layout, closed)
+            bad = {f"{layout.supplies[s].name}{w}" for s in expected.shorted() for w in "+-"}
+            scene = TextScene()
+            for piece in sheet.pieces:
+                draw_piece(scene, piece, moment, Detail())
+            for node, name in enumerate(layout.nodes):
+                states = scene.states("rail").get(name, set())
+                poles = expected.fed_by(node)
+                word = " and ".join(poles) or "floating"
+                if bad.intersection(poles):
+                    word = "short"
+                assert states <= {word}, (fix, choice, name)
 
 
 @pytest.mark.parametrize("name", LIBRARY)
