@@ -12,6 +12,7 @@ import stat
 import subprocess
 import sys
 import threading
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -181,3 +182,8 @@ def test_ctrl_c_before_anything_is_loaded_shows_no_traceback() -> None:
     )
     assert told.returncode == 130
     assert told.stderr == "gapwright: interrupted\n"
+
+
+def test_the_installed_command_begins_there() -> None:
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
+    assert project["scripts"] == {"gapwright": "sim.command.start:main"}
