@@ -14,6 +14,7 @@ import subprocess
 import sys
 import time
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import pytest
 
@@ -34,7 +35,8 @@ SIZE = (1280, 720)
 AT_60_S, AT_30_S = 1.0 / 60.0, 1.0 / 30.0
 SESSIONS = 3
 OPENING_TIMES = 6.0
-LAYOUT_TIMES = 16.0
+#: The layout itself is there after 5.5 to 6.6 of them, most of which is loading.
+LAYOUT_TIMES = 8.0
 
 
 def session(window: Window, frames: int = 360) -> list[float]:
@@ -176,18 +178,26 @@ sys.exit(main(["view", {path!r}]))
 """
 
 
-def opening_s(script: str) -> float:
-    """Seconds from starting Python to the first frame shown, the best of five."""
+def opening_s(*scripts: str) -> list[float]:
+    """Seconds from starting Python to the first frame shown, for each script.
+
+    The best of nine, taken in turn, so that whatever else the machine does meets all.
+    Bytecode is kept, as it is for whoever uses the program.
+    """
     env = {**os.environ, "PYTHONPATH": str(ROOT), "SDL_VIDEODRIVER": "dummy"}
-    found = []
-    for _ in range(5):
-        begun = time.perf_counter()
-        subprocess.run(
-            [sys.executable, "-c", script], check=True, env=env, cwd=ROOT, timeout=60,
-            stdout=subprocess.DEVNULL,
-        )  # fmt: skip
-        found.append(time.perf_counter() - begun)
-    return min(found)
+    env.pop("PYTHONDONTWRITEBYTECODE", None)
+    found: list[list[float]] = [[] for _ in scripts]
+    with TemporaryDirectory() as kept:
+        env["PYTHONPYCACHEPREFIX"] = kept
+        for _ in range(10):
+            for number, script in enumerate(scripts):
+                begun = time.perf_counter()
+                subprocess.run(
+                    [sys.executable, "-c", script], check=True, env=env, cwd=ROOT,
+                    timeout=60, stdout=subprocess.DEVNULL,
+                )  # fmt: skip
+                found[number].append(time.perf_counter() - begun)
+    return [min(times[1:]) for times in found]
 
 
 def test_opening_takes_at_most_six_times_a_bare_window(
@@ -195,8 +205,7 @@ def test_opening_takes_at_most_six_times_a_bare_window(
 ) -> None:
     """The window at once; the layout in it a little later, for which there is a limit too."""
     path = str(Path(CLUB))
-    bare = opening_s(BARE)
-    ours, layout = opening_s(WINDOW.format(path=path)), opening_s(LAYOUT.format(path=path))
+    bare, ours, layout = opening_s(BARE, WINDOW.format(path=path), LAYOUT.format(path=path))
     with capsys.disabled():
         print(
             f"\nopening: bare {bare:.2f} s, window {ours:.2f} s ({ours / bare:.1f} times), "

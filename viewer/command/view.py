@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import gc
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -49,12 +50,20 @@ def run(given: argparse.Namespace) -> int:
     try:
         _show(shell, given)
     finally:
+        gc.enable()
+        gc.unfreeze()
         pygame.quit()
     return DONE
 
 
 def _show(shell: pygame.Window, given: argparse.Namespace) -> None:
-    """Everything that is heavy comes after the window is there."""
+    """Everything that is heavy comes after the window is there.
+
+    The collector rests while all is loaded: it would look at the same modules again
+    and again, a third of the time that opening takes.  What is there by then stays,
+    so it is not looked at in later frames either.
+    """
+    gc.disable()
     scenario = frame.read(given)
     fix = None if given.fix in (None, frame.AS_BUILT) else str(given.fix)
     if fix is not None and fix not in scenario.fix_names:
@@ -63,10 +72,14 @@ def _show(shell: pygame.Window, given: argparse.Namespace) -> None:
     from viewer.window.app import run_window
     from viewer.window.desk import Desk
     from viewer.window.runner import Runner
+    from viewer.window.window import Window
 
     runner = Runner()
     try:
-        desk = Desk(given.scenario, scenario, fix, given.seed, runner)
-        run_window(shell, desk, common.look_of(given), given.scale)
+        desk = Desk(given.scenario, scenario, fix, given.seed, runner, at_once=False)
+        window = Window(desk, given.size, common.look_of(given))
+        gc.freeze()
+        gc.enable()
+        run_window(shell, window, given.scale)
     finally:
         runner.close()

@@ -9,7 +9,7 @@ import pygame
 from viewer.look import Look
 
 if TYPE_CHECKING:
-    from viewer.window.desk import Desk
+    from viewer.window.window import Window
 
 FRAMES_PER_S = 60
 LEAST_SIZE = (640, 420)
@@ -37,38 +37,42 @@ def opened(name: str, look: Look, size: tuple[int, int]) -> pygame.Window:
     return shell
 
 
-def run_window(shell: pygame.Window, desk: Desk, look: Look, scale: float) -> None:
-    """Show ``desk`` until its window is closed.
+def run_window(shell: pygame.Window, window: Window, scale: float) -> None:
+    """Show ``window`` in ``shell`` until it is closed; its runs are begun here.
 
     On a high-density screen a point has several pixels; ``scale`` enlarges
     everything besides.
     """
-    from viewer.window.window import Window
-
-    shell.title = f"Gapwright: {desk.scenario.title}"
+    shell.title = f"Gapwright: {window.desk.scenario.title}"
     pygame.key.set_repeat(350, 45)
-    window = Window(desk, *_measures(shell, shell.get_surface(), look, scale))
+    _show(shell, window, scale)
+    window.desk.begin()  # the layout is there before anything runs
     clock = pygame.time.Clock()
     while window.open:
         seconds = min(clock.tick(FRAMES_PER_S) / 1000.0, LONGEST_FRAME_S)
         for event in pygame.event.get():
             window.handle(_in_points(event, scale))
-        now = shell.get_surface()
-        points, _, ratio = _measures(shell, now, window.look, scale)
-        if points != (window.wide, window.high) or ratio != window.ratio:
-            window.resize(points, ratio)
         window.tick(seconds)
-        window.paint(now)
-        shell.flip()
+        _show(shell, window, scale)
+
+
+def _show(shell: pygame.Window, window: Window, scale: float) -> None:
+    """One frame."""
+    surface = shell.get_surface()
+    points, ratio = _measures(shell, surface, scale)
+    if points != (window.wide, window.high) or ratio != window.ratio:
+        window.resize(points, ratio)
+    window.paint(surface)
+    shell.flip()
 
 
 def _measures(
-    shell: pygame.Window, surface: pygame.Surface, look: Look, scale: float
-) -> tuple[tuple[float, float], Look, float]:
-    """(size in points, look, pixels per point) of the window as it is."""
+    shell: pygame.Window, surface: pygame.Surface, scale: float
+) -> tuple[tuple[float, float], float]:
+    """(size in points, pixels per point) of the window as it is."""
     wide, high = shell.size
     ratio = surface.get_width() / max(1, wide)
-    return (wide / scale, high / scale), look, ratio * scale
+    return (wide / scale, high / scale), ratio * scale
 
 
 def _in_points(event: pygame.event.Event, scale: float) -> pygame.event.Event:

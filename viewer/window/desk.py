@@ -35,11 +35,16 @@ class Starts(Protocol):
 
 
 class Desk:
-    """The state of a session with one scenario."""
+    """The state of a session with one scenario.
+
+    With ``at_once`` False the runs are begun by :meth:`begin`, for whoever wants to
+    show the layout first.
+    """
 
     def __init__(
-        self, path: str, scenario: Scenario, fix: str | None, seed: int, runner: Starts
-    ) -> None:
+        self, path: str, scenario: Scenario, fix: str | None, seed: int, runner: Starts,
+        at_once: bool = True,
+    ) -> None:  # fmt: skip
         self.path, self.scenario, self.fix, self.seed = path, scenario, fix, seed
         self.runner = runner
         self.history = History()
@@ -51,7 +56,8 @@ class Desk:
         self.wire_from: str | None = None  #: the pad that a jumper has been begun at
         self.stale = False  #: the draft has changed since the records were made
         self._running: list[tuple[Lane, Case, Pending]] = []
-        self.run_again()
+        if at_once:
+            self.begin()
 
     # -- lanes and runs ---------------------------------------------------------
 
@@ -77,6 +83,10 @@ class Desk:
         """Make the runs anew with what the hand has changed; levers go back."""
         self.history.now = self.history.now.without_levers()
         self.lanes = self._lanes()
+        self.begin()
+
+    def begin(self) -> None:
+        """Begin a run of every lane as it is now."""
         self.stale, self.wire_from = False, None
         for _, _, begun in self._running:
             begun.stop()
