@@ -62,8 +62,22 @@ def test_a_piece_that_does_not_fit_is_told(
 ) -> None:
     with pytest.raises(TooShortError):
         scenario_text(Answers("0", "scissors crossover", "live frog", True, 310.0, "west"), "t")
-    argv = ["new", str(tmp_path / "x.toml"), "--gauge", "0", "--piece", "scissors",
-            "--board", "310", "--family", "live", "--fed", "west", "--centre-gap", "yes"]
+    argv = [
+        "new",
+        str(tmp_path / "x.toml"),
+        "--gauge",
+        "0",
+        "--piece",
+        "scissors",
+        "--board",
+        "310",
+        "--family",
+        "live",
+        "--fed",
+        "west",
+        "--centre-gap",
+        "yes",
+    ]
     assert main(argv) == 2
     assert "does not fit the board" in capsys.readouterr().err
     assert not list(tmp_path.iterdir())

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from math import dist
 
 import pytest
 
@@ -12,7 +13,7 @@ from tests.viewer.demo import CLUB, TERMINUS, case_of, record_of
 from viewer.draw.breakers import draw_breakers
 from viewer.draw.sheet import sheet_of
 from viewer.draw.track import Detail, draw_piece
-from viewer.draw.trains import draw_notes, draw_trains, note_of, pickup_word
+from viewer.draw.trains import draw_notes, draw_trains, note_of, pickup_word, stretches
 from viewer.scene.scene import TextScene
 from viewer.state.replay import Replay
 
@@ -185,6 +186,22 @@ def test_marks_and_counts_agree_with_the_record(club: Replay) -> None:
     assert list(club.marks) == sorted(club.marks, key=lambda m: m.time_s)
     assert club.counts(club.duration_s)[1] == len(club.record.stalls)
     assert club.counts(0.0)[1] == 0
+
+
+def test_a_vehicle_is_as_long_as_it_is_also_across_a_break_of_the_drawing() -> None:
+    """Straight boards, folded: what is drawn of a vehicle adds up to its length."""
+    case = case_of(TERMINUS)
+    replay, ground = Replay(case, record_of(TERMINUS)), sheet_of(case.layout).ground
+    lengths = {t.name: [v.length_mm for v in t.vehicles] for t in case.trains}
+    parted = 0
+    for time_s in range(0, 300, 2):
+        for train in replay.at(float(time_s)).trains:
+            for vehicle, length in zip(train.vehicles, lengths[train.name], strict=True):
+                drawn = stretches(ground, vehicle, 16.5)
+                parted += len(drawn) > 1
+                total = sum(dist(a, b) for a, b in drawn)
+                assert total == pytest.approx(length, rel=0.02), (time_s, vehicle)
+    assert parted
 
 
 def test_a_train_that_sets_back_is_drawn_on_the_track_it_came_from() -> None:

@@ -192,6 +192,12 @@ def test_the_same_report_is_the_same_bytes(club: Content, page: str) -> None:
 # -- in a browser -------------------------------------------------------------------
 
 CHROMIUM = shutil.which("chromium")
+#: What the page's margins of 14 mm leave of A4, in CSS pixels (96 to the inch).
+A4_WIDE = round((210 - 2 * 14) / 25.4 * 96)
+#: Words and drawings that run out at the side.
+OUTSIDE = """[...document.querySelectorAll("p, li, th, td, h1, h2, h3, figure, pre")]
+    .filter(e => e.getBoundingClientRect().right > window.innerWidth + 1)
+    .map(e => e.textContent.slice(0, 60))"""
 
 
 @pytest.mark.slow
@@ -225,9 +231,13 @@ def test_in_chromium(page: str, tmp_path: Path, scheme: str, wide: int) -> None:
         found = axe.Axe().run(tab).response["violations"]
         tab.keyboard.press("Tab")
         focused = tab.evaluate("document.activeElement.className")
+        tab.emulate_media(media="print")
+        tab.set_viewport_size({"width": A4_WIDE, "height": 1000})
+        outside = tab.evaluate(OUTSIDE)
         browser.close()
     assert [u for u in asked if not u.startswith(("file:", "data:"))] == []
     assert said == []
     assert [(v["id"], v["help"]) for v in found] == []
     assert width <= wide
+    assert outside == []  # nothing is cut off on paper
     assert focused == "skip"  # the first stop of the Tab key leads past the contents

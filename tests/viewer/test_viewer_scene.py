@@ -112,6 +112,12 @@ def test_the_same_picture_as_text_and_as_svg() -> None:
         assert f"rail {who} {next(iter(states))}" in titles
 
 
+def test_no_line_reaches_beyond_its_ends() -> None:
+    """A bed with a round end would cover the rails of the piece before: a gap that is none."""
+    svg = setting_svg(case_of(CLUB), legend=False)
+    assert "stroke-linecap" not in svg and "<polyline" in svg
+
+
 def test_the_chart_of_states_draws_every_setting() -> None:
     root = ElementTree.fromstring(chart_svg(case_of(CLUB)))
     words = [t.text or "" for t in root.iter() if t.tag.endswith("text")]

@@ -15,7 +15,7 @@ from viewer.draw.sheet import Sheet
 from viewer.place.ground import Ground
 from viewer.scene.scene import About, Anchor, Lettering, Point, Scene, Style
 from viewer.state.moment import Moment
-from viewer.state.trains import Spot, StandingPickup, StandingTrain
+from viewer.state.trains import Spot, StandingPickup, StandingTrain, StandingVehicle
 
 #: Half the width of a vehicle as a share of the gauge.
 BODY_SHARE = 0.86
@@ -44,43 +44,60 @@ def place_of(ground: Ground, spot: Spot) -> Point:
     return pose.x_mm, pose.y_mm
 
 
+def stretches(
+    ground: Ground, vehicle: StandingVehicle, gauge: float
+) -> list[tuple[Point, Point]]:
+    """Front and rear of a vehicle; of each part where a break of the drawing parts it."""
+    found: list[tuple[Point, Point]] = []
+    for front, rear in vehicle.parts:
+        a, b = place_of(ground, front), place_of(ground, rear)
+        if found and hypot(a[0] - found[-1][1][0], a[1] - found[-1][1][1]) < gauge:
+            found[-1] = found[-1][0], b
+        else:
+            found.append((a, b))
+    return [(a, b) for a, b in found if a != b]
+
+
+def _body(front: Point, rear: Point, gauge: float, leads: bool) -> list[Point]:
+    """The outline of a vehicle from above, with a nose where it leads."""
+    (ax, ay), (bx, by) = front, rear
+    long = hypot(bx - ax, by - ay)
+    ux, uy = (bx - ax) / long, (by - ay) / long
+    half, inset = gauge * BODY_SHARE, min(long * 0.02, gauge * 0.2)
+    nose = min(gauge * 0.7, long * 0.25) if leads else 0.0
+    tip = (ax + ux * inset, ay + uy * inset)
+    shoulder = (ax + ux * (inset + nose), ay + uy * (inset + nose))
+    tail = (bx - ux * inset, by - uy * inset)
+    nx, ny = -uy * half, ux * half
+    wide = 0.35 if leads else 1.0
+    return [
+        (tip[0] + nx * wide, tip[1] + ny * wide),
+        (shoulder[0] + nx, shoulder[1] + ny),
+        (tail[0] + nx, tail[1] + ny),
+        (tail[0] - nx, tail[1] - ny),
+        (shoulder[0] - nx, shoulder[1] - ny),
+        (tip[0] - nx * wide, tip[1] - ny * wide),
+    ]
+
+
 def _draw_train(scene: Scene, ground: Ground, moment: Moment, train: StandingTrain) -> None:
     gauge = _gauge(ground, train.front)
     for vehicle in train.vehicles:
-        (ax, ay), (bx, by) = place_of(ground, vehicle.front), place_of(ground, vehicle.rear)
-        long = ((bx - ax) ** 2 + (by - ay) ** 2) ** 0.5
-        if long == 0.0 or long > 3.0 * gauge * 60.0:
-            continue
-        ux, uy = (bx - ax) / long, (by - ay) / long
-        half, inset, nose = gauge * BODY_SHARE, min(long * 0.02, gauge * 0.2), 0.0
-        if vehicle.leads:
-            nose = min(gauge * 0.7, long * 0.25)
-        front = (ax + ux * inset, ay + uy * inset)
-        shoulder = (ax + ux * (inset + nose), ay + uy * (inset + nose))
-        rear = (bx - ux * inset, by - uy * inset)
-        nx, ny = -uy * half, ux * half
-        body = [
-            (front[0] + nx * 0.35, front[1] + ny * 0.35),
-            (shoulder[0] + nx, shoulder[1] + ny),
-            (rear[0] + nx, rear[1] + ny),
-            (rear[0] - nx, rear[1] - ny),
-            (shoulder[0] - nx, shoulder[1] - ny),
-            (front[0] - nx * 0.35, front[1] - ny * 0.35),
-        ]
         about = About("vehicle", f"{train.name}: {vehicle.name}",
                       "powered" if train.powered else "without supply")  # fmt: skip
-        scene.area(body, Style("train fill" if vehicle.motor else "bed"), about)
-        edge = Style("train", "solid", gauge * 0.06, 1.5 if vehicle.motor else 1.0)
-        scene.line([*body, body[0]], edge, About("edge"))
+        for number, (front, rear) in enumerate(stretches(ground, vehicle, gauge)):
+            body = _body(front, rear, gauge, vehicle.leads and number == 0)
+            scene.area(body, Style("train fill" if vehicle.motor else "bed"), about)
+            edge = Style("train", "solid", gauge * 0.06, 1.5 if vehicle.motor else 1.0)
+            scene.line([*body, body[0]], edge, About("edge"))
     for pickup in train.pickups:
         _draw_pickup(scene, ground, moment, train, pickup)
 
 
 def _first_middle(ground: Ground, train: StandingTrain) -> Point:
-    """The middle of a train's first vehicle."""
-    one, other = (
-        place_of(ground, s) for s in (train.vehicles[0].front, train.vehicles[0].rear)
-    )
+    """The middle of a train's first vehicle, or of what of it lies before a break."""
+    parts = stretches(ground, train.vehicles[0], _gauge(ground, train.front))
+    one, other = parts[0] if parts else (place_of(ground, train.front),) * 2
     return (one[0] + other[0]) / 2.0, (one[1] + other[1]) / 2.0
 
 

@@ -14,6 +14,7 @@ from sim.pages.text_assumptions import YOURS
 from sim.pages.words import kind_in_words
 from viewer.draw.legend import draw_legend, entries
 from viewer.draw.sheet import sheet_of
+from viewer.draw.trains import nearest_first
 from viewer.escape import finalize
 from viewer.look import LIGHT
 from viewer.report.content import Content, Guilty
@@ -72,7 +73,7 @@ def _guilty(content: Content, sheet: Any, guilty: Guilty) -> dict[str, Any]:
         "seed": guilty.seed,
         "svg": Markup(guilty_svg(case, sheet, guilty)),
         "cause": stall.cause,
-        "cures": [" and ".join(words.get(i, i) for i in ids) for ids in stall.would_restore],
+        "cures": [" and ".join(words.get(i, i) for i in ids) for ids in nearest_first(stall)],
     }
 
 

@@ -13,6 +13,8 @@ from viewer.scene.scene import BLOCK, About, Anchor, Lettering, Line, Point, Sty
 
 #: Width of a character as a share of its height, on average (for boxes behind words).
 CHARACTER = 0.56
+#: The same in a block, where words must not stand out: of wide fonts, plain and bold.
+BLOCK_CHARACTER, STRONG_CHARACTER = 0.61, 0.7
 
 
 @dataclass(slots=True)
@@ -58,10 +60,11 @@ class SvgScene:
         elif style.pattern in RHYTHM:
             steps = " ".join(_number(part * width) for part in RHYTHM[style.pattern])
             dash = f' stroke-dasharray="{steps}"'
-        cap = ' stroke-linecap="round"' if style.pattern in ("solid", "zigzag") else ""
+        # Ends are cut square: a round one would cover the rails of the next piece.
+        bend = ' stroke-linejoin="round"' if style.pattern in ("solid", "zigzag") else ""
         self._put(
             f'<polyline points="{_points(pixels)}" fill="none" '
-            f'stroke="{self._colour(style.role)}" stroke-width="{_number(width)}"{dash}{cap}',
+            f'stroke="{self._colour(style.role)}" stroke-width="{_number(width)}"{dash}{bend}',
             about,
             "polyline",
         )
@@ -144,7 +147,8 @@ class SvgScene:
     ) -> None:  # fmt: skip
         """See :class:`viewer.scene.scene.Scene`."""
         size = BLOCK.least_px
-        wide = max(len(line) for line in lines) * size * CHARACTER + size
+        plain = max((len(line) for line in lines[1:]), default=0) * BLOCK_CHARACTER
+        wide = max(len(lines[0]) * STRONG_CHARACTER, plain) * size + size
         high = len(lines) * size * 1.35 + size * 0.6
         x, y = clear_place(self.camera, at, (wide, high), up, self.taken, clear_of)
         self.parts.append(

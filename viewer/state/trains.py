@@ -34,11 +34,15 @@ class StandingPickup:
 
 @dataclass(frozen=True, slots=True)
 class StandingVehicle:
-    """A vehicle: both ends and the middle. ``motor`` where it has one."""
+    """A vehicle: both ends. ``motor`` where it has one.
+
+    ``parts`` are its stretches on one route after the other, front and rear of each.
+    """
 
     name: str
     front: Spot
     rear: Spot
+    parts: tuple[tuple[Spot, Spot], ...]
     motor: bool
     leads: bool
 
@@ -123,10 +127,10 @@ class Fleet:
         at = 0.0
         order = reversed(train.vehicles) if rear_leads else train.vehicles
         for vehicle in order:
-            front, rear = line.behind(at), line.behind(at + vehicle.length_mm)
-            made.append(
-                StandingVehicle(vehicle.name, front, rear, vehicle.motor is not None, not made)
-            )
+            parts = line.parts(at, at + vehicle.length_mm)
+            ends = parts[0][0], parts[-1][1]
+            motor = vehicle.motor is not None
+            made.append(StandingVehicle(vehicle.name, *ends, parts, motor, not made))
             at += vehicle.length_mm
         return made
 
@@ -138,6 +142,25 @@ class _Line:
         self._layout = layout
         self._under = under
         self._place = place_mm
+
+    def parts(self, from_mm: float, to_mm: float) -> tuple[tuple[Spot, Spot], ...]:
+        """What lies between two distances behind the front, route by route."""
+        made: list[tuple[Spot, Spot]] = []
+        nearest = 0.0
+        for number, (route, forward) in enumerate(self._under):
+            length = self._layout.routes[route].length_um / UM_PER_MM
+            front = self._place if number == 0 else length if forward else 0.0
+            last = number == len(self._under) - 1
+            furthest = to_mm if last else nearest + (front if forward else length - front)
+            begin, end = max(from_mm, nearest), min(to_mm, furthest)
+            if end > begin or (last and not made):
+                way = -1.0 if forward else 1.0
+                at = [front + way * (d - nearest) for d in (begin, end)]
+                made.append((Spot(route, at[0], forward), Spot(route, at[1], forward)))
+            if furthest >= to_mm:
+                break
+            nearest = furthest
+        return tuple(made)
 
     def behind(self, distance_mm: float) -> Spot:
         """The place that far behind the front."""
