@@ -14,12 +14,14 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from math import ceil
+from operator import attrgetter
 
 from sim.circuit.lines import Lines, Taps
 from sim.layout.model import PLASTIC, Layout
 from sim.power.graph import is_closed
 
 CELL_UM = 500_000
+_FROM = attrgetter("from_um")
 UM_PER_MM = 1000
 RAIL = -1  #: element of a branch that is a stretch of rail
 #: What an element whose resistance nobody has given is worth.
@@ -69,8 +71,9 @@ class Network:
     def station(self, section: int, place_um: int) -> int:
         """The node at which a pickup at that place of ``section`` is counted."""
         cells = self.cells[section]
-        starts = [cell.from_um for cell in cells]
-        return cells[max(0, bisect_right(starts, place_um) - 1)].node
+        if len(cells) == 1:
+            return cells[0].node
+        return cells[max(0, bisect_right(cells, place_um, key=_FROM) - 1)].node
 
     def stations(self) -> list[int]:
         """Every node at which a pickup can be counted, in order."""

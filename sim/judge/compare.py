@@ -41,6 +41,7 @@ def compare(
     """
     # Loaded before any process is forked, so that none has to load them again.
     import sim.motion.run
+    import sim.motion.solved
     import sim.power.chart  # noqa: F401
     from sim.layout.assemble import assemble
 

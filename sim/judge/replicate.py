@@ -11,8 +11,8 @@ import multiprocessing
 import os
 import signal
 import threading
-from collections.abc import Callable, Iterator
-from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExecutor, wait
 from contextlib import contextmanager
 from dataclasses import dataclass
 
@@ -21,6 +21,9 @@ from sim.judge.comparison import Settings
 from sim.judge.tally import Tally, tally
 from sim.layout.traffic import Case
 from sim.records.model import Record
+
+#: Jobs that a worker is handed before it has ended the one it does, so that it never waits.
+AHEAD = 2
 
 Run = Callable[[Case, int], Record]
 Survey = Callable[[Case], Settings]
@@ -130,16 +133,17 @@ def _doing(work: Work, workers: int) -> Iterator[Do]:
     # A forked worker starts with every library already loaded.
     methods = multiprocessing.get_all_start_methods()
     context = multiprocessing.get_context("fork" if "fork" in methods else None)
-    pool = ProcessPoolExecutor(workers, context, _set_up, (work,))
+    pools = [ProcessPoolExecutor(1, context, _set_up, (work,)) for _ in range(workers)]
     try:
-        yield lambda jobs, more: _as_they_end(pool, jobs, more)
+        yield lambda jobs, more: _as_they_end(pools, jobs, more)
     except BaseException:
         # Nobody waits for these any more, and a job may take long: end them.
         for child in multiprocessing.active_children():
             child.terminate()
         raise
     finally:
-        pool.shutdown(wait=True, cancel_futures=True)
+        for pool in pools:
+            pool.shutdown(wait=True, cancel_futures=True)
 
 
 def _one_by_one(
@@ -153,16 +157,47 @@ def _one_by_one(
 
 
 def _as_they_end(
-    pool: ProcessPoolExecutor, jobs: list[Job], more: More
+    pools: Sequence[Executor], jobs: list[Job], more: More
 ) -> Iterator[tuple[Job, Tally | Settings]]:
-    waiting: dict[Future[Tally | Settings], Job] = {pool.submit(_do, j): j for j in jobs}
+    """Each worker goes on with a case it has done before while there is one: what it
+    has learned of the case makes the next run of it shorter."""
+    left = list(jobs)
+    busy: dict[Future[Tally | Settings], tuple[int, Job]] = {}
+    learned: list[set[int]] = [set() for _ in pools]
+
+    def hand_out(worker: int) -> None:
+        if left:
+            job = _next(left, learned, worker)
+            left.remove(job)
+            learned[worker].add(job.case)
+            busy[pools[worker].submit(_do, job)] = worker, job
+
+    for _ in range(AHEAD):
+        for worker in range(len(pools)):
+            hand_out(worker)
     stats.load()  # while the workers run
-    while waiting:
-        for future in wait(waiting, return_when=FIRST_COMPLETED).done:
-            job = waiting.pop(future)
+    while busy:
+        for future in wait(busy, return_when=FIRST_COMPLETED).done:
+            worker, job = busy.pop(future)
             result = future.result()
-            waiting.update({pool.submit(_do, j): j for j in more(job, result)})
+            left.extend(more(job, result))
+            for idle in range(len(pools)):
+                ahead = sum(at == idle for at, _ in busy.values())
+                for _ in range(AHEAD - ahead):
+                    hand_out(idle)
             yield job, result
+
+
+def _next(left: Sequence[Job], learned: Sequence[set[int]], worker: int) -> Job:
+    """The job of ``left`` for ``worker``: of a case it knows, else of one nobody knows."""
+    known = set().union(*learned)
+    for job in left:
+        if job.case in learned[worker]:
+            return job
+    for job in left:
+        if job.case not in known:
+            return job
+    return left[-1]
 
 
 _work: Work | None = None

@@ -77,6 +77,8 @@ class SolvedSupply(TracedSupply):
         self._doing = [(Doing.IDLE, 0.0)] * len(motors)
         self._loads: list[Load] = [NO_LOAD] * len(motors)
         self._solved: list[Reading] = [Reading("insulated")] * len(motors)
+        #: by unit: the traced reading and the volts that ``_solved`` was last held against
+        self._basis: list[tuple[Reading, float | None] | None] = [None] * len(motors)
         self._amps = [0.0] * len(layout.supplies)
         self._lost: tuple[int, tuple[tuple[str, float], ...]] | None = None
         self._told_late: dict[int, None] = {}
@@ -251,7 +253,11 @@ class SolvedSupply(TracedSupply):
         self._amps = [round(a, 6) for a in amps]
         got = dict(zip(self._concerned, volts, strict=True))
         for unit in {**dict.fromkeys(traced), **got}:
-            reading = self._with_volts(self._readings[unit], got.get(unit))
+            basis = self._readings[unit], got.get(unit)
+            if basis == self._basis[unit] and basis[0].verdict != "short":
+                continue  # a short depends on amps too
+            self._basis[unit] = basis
+            reading = self._with_volts(*basis)
             if self._tells(unit, self._solved[unit], reading):
                 self._solved[unit] = reading
                 self._told_late[unit] = None
