@@ -5,11 +5,13 @@ from __future__ import annotations
 import re
 from html.parser import HTMLParser
 from itertools import combinations
+from math import hypot
 from pathlib import Path
 
 import pytest
 
 from sim.layout.assemble import assemble
+from sim.pieces.library import build
 from sim.pieces.model import Face, Piece
 from sim.scenario.read import read_scenario, scenario_from_text
 from sim.worksheet.make import make_worksheet
@@ -94,11 +96,39 @@ def test_the_underside_is_the_mirror_image_of_the_top(piece: Piece) -> None:
         at = dict(scene.texts)
         assert at["WEST"][0] < at["EAST"][0]
         assert max(("NORTH EDGE", "SOUTH EDGE"), key=lambda word: at[word][1]) == up
-    # Numbers stand above their places on both sides: words are never mirrored.
-    for scene in (top, under):
-        for text, (_, y) in scene.texts:
-            if text in scene.discs:
-                assert y > scene.discs[text][1]
+
+
+@pytest.mark.parametrize("face", ["top", "underside"])
+def test_numbers_of_two_rails_stand_on_the_far_side_of_each(face: Face) -> None:
+    """Pads on both rails of a straight at one place: a number between them would lie on
+    the other rail's dot, and the iron would go to the wrong rail.  Literal: the rails of
+    16.5 mm gauge are 8.25 mm from the middle."""
+    piece = build("straight", {"gauge_mm": 16.5, "length_mm": 500.0})
+    scene = Recorder()
+    spots = [
+        Spot(1, "north", "north", "p", 250.0, 8.25, "underside", True, 2.0),
+        Spot(2, "south", "south", "p", 250.0, -8.25, "underside", True, 2.0),
+        Spot(3, "west end", "north", "p", 0.0, 8.25, "top", False, 0.0),
+        Spot(4, "east end", "north", "p", 500.0, 8.25, "top", False, 0.0),
+    ]
+    draw_side(scene, piece, spots, (), face)  # type: ignore[arg-type]
+    at = dict(scene.texts)
+    up = 1.0 if face == "top" else -1.0
+    assert at["1"][1] * up > 8.25
+    assert at["2"][1] * up < -8.25
+    assert at["3"][0] < 0.0
+    assert at["4"][0] > 500.0
+
+
+@pytest.mark.parametrize("piece", PIECES, ids=["right", "left", "crossover", "scissors"])
+def test_no_number_lies_on_another_place(piece: Piece) -> None:
+    """By the drawing's own sizes: a dot is 0.2 gauges, a digit 0.75 high."""
+    for face in ("top", "underside"):
+        scene = drawn(piece, face)
+        for text, (x, y) in scene.texts:
+            for who, (dot_x, dot_y) in scene.discs.items():
+                if text in scene.discs:
+                    assert hypot(x - dot_x, y - dot_y) > piece.gauge_mm * 0.3, (text, who)
 
 
 def test_rails_are_mirrored_with_the_places_on_them() -> None:

@@ -15,12 +15,15 @@ from sim.worksheet.model import Spot, WireRow
 from viewer.look import LIGHT, Look, plastic_style
 from viewer.place.shape import Shape, shape_of
 from viewer.scene.camera import fitted
-from viewer.scene.scene import About, Anchor, Lettering, Line, Point, Scene, Style
+from viewer.scene.scene import About, Lettering, Line, Point, Scene, Style
 from viewer.scene.svg import SvgScene
+from viewer.worksheet.labels import DOT_SHARE, NUMBER_SHARE, labels
 
 #: How far words stand off the track, in gauges.
 MARGIN_GAUGES = 2.6
 RAIL_SHARE = 0.12
+#: Least height of a number, pixels.
+NUMBER_PX = 12.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,9 +42,10 @@ class Side:
 
 
 def draw_side(
-    scene: Scene, piece: Piece, spots: Sequence[Spot], wires: Sequence[WireRow], face: Face
-) -> None:
-    """The piece, its places and its wires from one side."""
+    scene: Scene, piece: Piece, spots: Sequence[Spot], wires: Sequence[WireRow], face: Face,
+    least_mm: float = 0.0,
+) -> None:  # fmt: skip
+    """The piece, its places and its wires from one side; numbers are ``least_mm`` high."""
     side, shape, gauge = Side(face), shape_of(piece), piece.gauge_mm
     for _, line in shape.beds:
         style = Style("bed", "solid", gauge * 1.9, 3.0)
@@ -56,10 +60,16 @@ def draw_side(
             style = Style("edge", "solid", gauge * RAIL_SHARE, 1.5)
             scene.line(side.line(rail.line), style, about)
     _draw_gaps(scene, shape, side, gauge)
-    _draw_wires(scene, spots, wires, side, gauge)
+    named = _draw_wires(scene, spots, wires, side, gauge)
     for spot in spots:
         _draw_spot(scene, spot, side, gauge)
-    _draw_compass(scene, shape, side, gauge)
+    compass = [(word, side.at(place)) for word, place in _compass(shape, gauge)]
+    west, _, east, _ = shape.bounds
+    words = [*compass, *named]
+    _draw_numbers(scene, spots, side, gauge, least_mm, words, (west + east) / 2.0)
+    quiet = Lettering("quiet", gauge * 0.7, 11.0, 0.0, "middle")
+    for word, place in compass:
+        scene.words(place, word, quiet, About("edge", word, face))
 
 
 def _draw_gaps(scene: Scene, shape: Shape, side: Side, gauge: float) -> None:
@@ -78,8 +88,12 @@ def _draw_gaps(scene: Scene, shape: Shape, side: Side, gauge: float) -> None:
 
 def _draw_wires(
     scene: Scene, spots: Sequence[Spot], wires: Sequence[WireRow], side: Side, gauge: float
-) -> None:
-    """Wires between two places of this piece, in a bow so that rails stay to be seen."""
+) -> list[tuple[str, Point]]:
+    """Wires between two places of this piece, in a bow so that rails stay to be seen.
+
+    Gives their names and where those stand.
+    """
+    named = []
     at = {s.number: (s.x_mm, s.y_mm) for s in spots}
     count = 0
     for wire in wires:
@@ -90,8 +104,11 @@ def _draw_wires(
         scene.line(line, Style("new wire", "dashes", gauge * 0.12, 2.0), about)
         lettering = Lettering("ink", gauge * 0.6, 11.0, 0.0, "middle", "ground")
         # Names of neighbouring wires are set at different places along them.
-        scene.words(line[(8, 4, 12)[count % 3]], wire.name, lettering, about)
+        middle = line[(8, 4, 12)[count % 3]]
+        scene.words(middle, wire.name, lettering, about)
+        named.append((wire.name, middle))
         count += 1
+    return named
 
 
 def _bow(one: Point, other: Point, high: float) -> Line:
@@ -110,49 +127,60 @@ def _bow(one: Point, other: Point, high: float) -> Line:
 
 
 def _draw_spot(scene: Scene, spot: Spot, side: Side, gauge: float) -> None:
-    """A numbered disc beside its place: full for soldering on this side, else a ring."""
+    """A disc on its place: full for soldering on this side, else a ring."""
     here = side.at((spot.x_mm, spot.y_mm))
     on_this_side = spot.face == side.face
     state = "refused" if spot.refused else "solder" if spot.solder else "test"
     about = About("place", f"{spot.number}", f"{state} {side.face}")
     dot = Style("hand" if spot.solder else "ink")
-    scene.disc(here, gauge * 0.2, 2.5, dot, about, filled=on_this_side and spot.solder)
+    scene.disc(here, gauge * DOT_SHARE, 2.5, dot, about, filled=on_this_side and spot.solder)
     thin = Style(dot.role, "solid", gauge * 0.06, 1.2)
     if not (on_this_side and spot.solder):
-        scene.disc(here, gauge * 0.2, 2.5, thin, About("mark"), filled=False)
+        scene.disc(here, gauge * DOT_SHARE, 2.5, thin, About("mark"), filled=False)
     if spot.refused:
         r = gauge * 0.4
         x, y = here
         for s in (-1.0, 1.0):
             cross = ((x - r, y - s * r), (x + r, y + s * r))
             scene.line(cross, Style("alarm", "solid", gauge * 0.1, 2.0), About("cross"))
-    lettering = Lettering("ink", gauge * 0.75, 12.0, 0.0, _anchor(spot), "ground", True)
-    scene.words(_label(spot, here, gauge), str(spot.number), lettering, About("number"))
 
 
-def _anchor(spot: Spot) -> Anchor:
-    return "middle" if spot.solder or spot.face == "underside" else "end"
+def _draw_numbers(
+    scene: Scene, spots: Sequence[Spot], side: Side, gauge: float, least_mm: float,
+    words: Sequence[tuple[str, Point]], middle_x: float,
+) -> None:  # fmt: skip
+    """A number beside each place, at the ends of rails outside them; led to where far."""
+    places = [
+        (side.at((s.x_mm, s.y_mm)), str(s.number), not s.solder and s.face == "top")
+        for s in spots
+    ]
+    high = max(gauge * 0.7, least_mm)
+    wide = high * 0.7
+    taken = [
+        (x - len(word) * wide / 2, y - high / 2, x + len(word) * wide / 2, y + high / 2)
+        for word, (x, y) in words
+    ]
+    lettering = Lettering("ink", gauge * NUMBER_SHARE, NUMBER_PX, 0.0, "middle", "ground", True)
+    found = labels(places, gauge, least_mm, middle_x, taken)
+    for (here, number, _), label in zip(places, found, strict=True):
+        if label.far:
+            thin = Style("ink", "solid", gauge * 0.03, 0.8)
+            scene.line((here, label.at), thin, About("lead", number))
+    for (_, number, _), label in zip(places, found, strict=True):
+        scene.words(label.at, number, lettering, About("number"))
 
 
-def _label(spot: Spot, here: Point, gauge: float) -> Point:
-    """The number stands above its place; at the ends of rails beside it."""
-    if _anchor(spot) == "middle":
-        return here[0], here[1] + gauge * 0.85
-    return here[0] - gauge * 0.35, here[1]
-
-
-def _draw_compass(scene: Scene, shape: Shape, side: Side, gauge: float) -> None:
+def _compass(shape: Shape, gauge: float) -> list[tuple[str, Point]]:
+    """Words for the edges, clear of the numbers at the ends of the rails."""
     west, south, east, north = shape.bounds
     middle_x = (west + east) / 2.0
-    quiet = Lettering("quiet", gauge * 0.7, 11.0, 0.0, "middle")
-    for word, place in (
+    low = south - gauge * 1.8
+    return [
         ("NORTH EDGE", (middle_x, north + gauge * 1.8)),
-        ("SOUTH EDGE", (middle_x, south - gauge * 1.8)),
-    ):
-        scene.words(side.at(place), word, quiet, About("edge", word, side.face))
-    middle_y = (south + north) / 2.0
-    for word, x in (("WEST", west - gauge * 1.9), ("EAST", east + gauge * 1.9)):
-        scene.words(side.at((x, middle_y)), word, quiet, About("edge", word, side.face))
+        ("SOUTH EDGE", (middle_x, low)),
+        ("WEST", (west - gauge * 1.9, low)),
+        ("EAST", (east + gauge * 1.9, low)),
+    ]
 
 
 def side_svg(
@@ -167,8 +195,9 @@ def side_svg(
     box = west - margin * 1.3, south - margin, east + margin * 1.3, north + margin
     high = max(150, round(wide * (box[3] - box[1]) / (box[2] - box[0])))
     high = min(high, wide)
-    scene = SvgScene(fitted(box, 0, 0, wide, high, 4.0), look)
-    draw_side(scene, piece, spots, wires, face)
+    camera = fitted(box, 0, 0, wide, high, 4.0)
+    scene = SvgScene(camera, look)
+    draw_side(scene, piece, spots, wires, face, NUMBER_PX / camera.px_per_mm)
     seen = "from the top" if face == "top" else "from underneath, turned over its long side"
     told = ", ".join(f"place {s.number} {s.words}" for s in spots)
     return scene.text(f"{name or piece.kind} seen {seen}", told)
