@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from sim.layout.model import PLASTIC, Layout
+from sim.motion.joins import merged
 from sim.power.graph import is_closed
 from sim.power.joined import pole_name
 from sim.power.poles import Pattern, PoleState, Source, Verdict, pole_state, sources_of
@@ -135,7 +136,7 @@ class Nets:
             joined += found.joins
         cluster_of = self.wiring.cluster_of
         joined += [[labels[cluster_of[n]] for n in bridge] for bridge in sorted(bridges)]
-        now = _merged(joined)
+        now = merged(joined)
         if now:
             labels = [now.get(x, x) for x in labels]
         lowest: dict[int, int] = {}
@@ -164,20 +165,3 @@ class Nets:
             {label: tuple(poles) for label, poles in poles_of.items()},
             self.names,
         )
-
-
-def _merged(groups: Iterable[Sequence[int]]) -> dict[int, int]:
-    """Make one net of every group of labels; the lowest label names it."""
-    parent: dict[int, int] = {}
-
-    def find(x: int) -> int:
-        while parent.get(x, x) != x:
-            x = parent[x]
-        return x
-
-    for group in groups:
-        for other in group[1:]:
-            a, b = find(group[0]), find(other)
-            if a != b:
-                parent[max(a, b)] = min(a, b)
-    return {x: find(x) for x in parent}
