@@ -23,9 +23,10 @@ from sim.circuit.live import LiveCircuit
 from sim.circuit.loads import NO_LOAD, Load
 from sim.circuit.loss import losses
 from sim.circuit.network import Network
-from sim.layout.model import PLASTIC, Layout
+from sim.layout.model import Layout
 from sim.layout.traffic import Motor
 from sim.motion.motor_loads import dc_load, digital_load, place_band_um
+from sim.motion.stations import Stations
 from sim.motion.supply import Doing, Reading, Spot
 from sim.motion.traced import TracedSupply
 from sim.power.wiring import is_permanent
@@ -36,6 +37,8 @@ BAND_V = 0.05
 WORN_OHM = 1.0
 #: Shares of measured speed that a digital load is counted in.
 SHARES = 8
+#: What a contact or joiner is worth when it has been cleaned or renewed (ohm).
+GOOD_OHM = 0.05
 
 
 class SolvedSupply(TracedSupply):
@@ -72,7 +75,6 @@ class SolvedSupply(TracedSupply):
             e.kind != "gap" and (e.resistance_ohm or 0.0) > WORN_OHM for e in layout.elements
         )
         self.circuit = LiveCircuit(layout, self._shut)
-        self._where: Callable[[int, int], Spot] | None = None
         self._emf = [0.0] * len(layout.supplies)
         self._doing = [(Doing.IDLE, 0.0)] * len(motors)
         self._loads: list[Load] = [NO_LOAD] * len(motors)
@@ -82,19 +84,17 @@ class SolvedSupply(TracedSupply):
         self._amps = [0.0] * len(layout.supplies)
         self._lost: tuple[int, tuple[tuple[str, float], ...]] | None = None
         self._told_late: dict[int, None] = {}
-        #: by side: the places that its pickups join, and the sides whose places are old
-        self._nodes: list[tuple[int, ...]] = [()] * len(slots)
-        self._moved: set[int] = set(range(len(slots)))
         #: units with a motor, or whose pickups join places
         self._concerned: list[int] = []
         self._due = True
         super().__init__(layout, slots, self._shut, worn)
+        self._stations = Stations(self.circuit.network, self._cluster_of, self._under)
 
     # -- what changes -----------------------------------------------------------
 
     def locate(self, where: Callable[[int, int], Spot]) -> None:
         """Be told how to find out where a pickup stands."""
-        self._where = where
+        self._stations.locate(where)
 
     def set_contacts(self, closed: Iterable[int], opened: Iterable[int]) -> None:
         """Contacts that have just closed, and just opened."""
@@ -134,7 +134,7 @@ class SolvedSupply(TracedSupply):
         moved = super().move(side, slot, node)
         if self._under[side][slot] == before:
             return moved
-        self._moved.add(side)
+        self._stations.moved((side,))
         # Across a good contact is no more than a little further along the same rail.
         if moved or self._has_worn:
             self._due = moved = True
@@ -142,8 +142,7 @@ class SolvedSupply(TracedSupply):
 
     def drift(self, units: Iterable[int]) -> None:
         """Units have gone on so far that their places are to be looked up again."""
-        for unit in units:
-            self._moved |= {2 * unit, 2 * unit + 1}
+        self._stations.moved(side for unit in units for side in (2 * unit, 2 * unit + 1))
         self._due = True
 
     def switch(self, supply: int, on: bool) -> None:
@@ -227,7 +226,7 @@ class SolvedSupply(TracedSupply):
 
     def _losses(self, unit: int) -> tuple[tuple[str, float], ...]:
         self._look_up()
-        own = self._nodes[2 * unit], self._nodes[2 * unit + 1]
+        own = self._stations.nodes[2 * unit], self._stations.nodes[2 * unit + 1]
         if not own[0] or not own[1]:
             return ()
         drawn = self.circuit.drawn(*self._asked_for(self._concerned))
@@ -271,20 +270,18 @@ class SolvedSupply(TracedSupply):
         self, units: Sequence[int], joins: Sequence[tuple[int, ...]] = ()
     ) -> tuple[list[tuple[int, ...]], list[Load], list[float]]:
         """Nodes under the sides of ``units``, their loads, and the supplies' volts."""
-        under = [self._nodes[side] for u in units for side in (2 * u, 2 * u + 1)]
+        under = [self._stations.nodes[side] for u in units for side in (2 * u, 2 * u + 1)]
         return [*under, *joins], [self._loads[u] for u in units], self._emf
 
     def _look_up(self) -> None:
         """Find the places of the pickups that have gone on."""
-        if not self._moved:
+        if not self._stations.look_up():
             return
-        for side in sorted(self._moved):
-            self._nodes[side] = self._nodes_under(side)
-        self._moved.clear()
+        nodes = self._stations.nodes
         self._concerned = [
             u
             for u, motors in enumerate(self._motors)
-            if motors or len(self._nodes[2 * u]) > 1 or len(self._nodes[2 * u + 1]) > 1
+            if motors or len(nodes[2 * u]) > 1 or len(nodes[2 * u + 1]) > 1
         ]
 
     def _with_volts(self, traced: Reading, volts: float | None) -> Reading:
@@ -318,30 +315,6 @@ class SolvedSupply(TracedSupply):
         ) != bisect_right(levels, now)
 
     # -- places and loads ---------------------------------------------------------
-
-    def _nodes_under(self, side: int) -> tuple[int, ...]:
-        """The places that the pickups of a side join, one for each piece of metal.
-
-        What is in one piece counts as at the first of its pickups.
-        """
-        nowhere = len(self._layout.nodes)
-        found: dict[int, int] = {}
-        for slot, cluster in enumerate(self._under[side]):
-            if cluster != nowhere and cluster not in found:
-                found[cluster] = self._station(side, slot, cluster)
-        return tuple(dict.fromkeys(found.values()))
-
-    def _station(self, side: int, slot: int, cluster: int) -> int:
-        network = self.circuit.network
-        section = cluster
-        if self._where is not None:
-            route, place_um, node = self._where(side, slot)
-            if node != PLASTIC and self._cluster_of[node] == cluster:
-                section = node
-                if len(network.cells[node]) > 1:
-                    along = network.lines.along(node, route, round(place_um))
-                    return network.station(node, along)
-        return network.cells[section][0].node
 
     def _load(self, unit: int) -> Load:
         motors = self._motors[unit]
@@ -381,7 +354,7 @@ class SolvedSupply(TracedSupply):
         self.circuit.set_contacts(imagined)
         mends = {e: ohm for e, ohm in other.items() if ohm is not None or e not in closed}
         self.circuit.set_ohms({**mends, **dict.fromkeys(mended, GOOD_OHM)})
-        joins = [(self._middle(a), self._middle(b)) for a, b in bridged]
+        joins = [(self._stations.middle(a), self._stations.middle(b)) for a, b in bridged]
         volts = self._settled_for([unit, *(u for u in self._concerned if u != unit)], joins)[0]
         self.circuit.set_ohms(other)
         self.circuit.set_contacts(shut)
@@ -389,11 +362,3 @@ class SolvedSupply(TracedSupply):
         need = [m.start_voltage_v for m in self._motors[unit][:1]]
         enough = reading.volts is not None and all(abs(reading.volts) >= v for v in need)
         return reading if enough else replace(reading, verdict="starved")
-
-    def _middle(self, section: int) -> int:
-        cells = self.circuit.network.cells[section]
-        return cells[len(cells) // 2].node
-
-
-#: What a contact or joiner is worth when it has been cleaned or renewed (ohm).
-GOOD_OHM = 0.05

@@ -74,7 +74,7 @@ def checked(supply: SolvedSupply) -> float:
     taken = sum(a * plain.volts[n] for n, a in drawn.items())
     assert given == pytest.approx(heat + taken, abs=1e-6)
     for unit, v in zip(supply._concerned, volts, strict=True):
-        left, right = supply._nodes[2 * unit], supply._nodes[2 * unit + 1]
+        left, right = supply._stations.nodes[2 * unit], supply._stations.nodes[2 * unit + 1]
         # Pickups that join islands are not in the plain network, only their currents.
         if v is not None and len(left) == len(right) == 1:
             a, b = left[0], right[0]
