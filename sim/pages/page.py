@@ -32,6 +32,11 @@ class Page:
             file=file, width=width, markup=False, emoji=False, highlight=False
         )
 
+    @property
+    def width(self) -> int:
+        """Columns of the page."""
+        return self._console.width
+
     def _print(self, *things: RenderableType) -> None:
         """Print without the blanks that would fill each line up to the width."""
         with self._console.capture() as printed:

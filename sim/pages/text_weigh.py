@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
+
 from sim.judge.verdict import count
 from sim.pages.page import Page, joined
 from sim.pages.text_assumptions import print_again, print_assumptions
@@ -10,6 +12,10 @@ from sim.weigh.words import shown
 
 #: Hazards that are told of each case.
 CAUTIONS_TOLD = 8
+#: Columns of the page that the names of the criteria and what is better are given.
+NAMES_WIDE = 38
+#: Blanks between two columns of a table.
+GAP = 3
 
 
 def print_weigh(page: Page, weighing: Weighing, command: str) -> None:
@@ -34,7 +40,6 @@ def print_weigh(page: Page, weighing: Weighing, command: str) -> None:
 
 def _print_table(page: Page, weighing: Weighing) -> None:
     page.heading("Side by side, a column for each case (* nothing beats it)")
-    columns = [f"{k}{'*' if c.undominated else ''}" for k, c in enumerate(weighing.cases)]
     rows = []
     for k, criterion in enumerate(CRITERIA):
         unit = f", {criterion.unit}" if criterion.unit else ""
@@ -43,7 +48,16 @@ def _print_table(page: Page, weighing: Weighing) -> None:
     if weighing.weights:
         scores = (f"{c.score:g}" for c in weighing.cases)
         rows.append(("by your weights (0 is best)", "less", *scores))
-    page.table(("", "better", *columns), rows, "ll" + "r" * len(columns))
+    columns = [f"{k}{'*' if c.undominated else ''}" for k, c in enumerate(weighing.cases)]
+    wide = [
+        max(len(line) for row in rows for line in row[2 + k].split("\n"))
+        for k in range(len(columns))
+    ]
+    for first, last in blocks(wide, page.width - NAMES_WIDE):
+        some = [(*row[:2], *row[2 + first : 2 + last]) for row in rows]
+        if first:
+            page.line()
+        page.table(("", "better", *columns[first:last]), some, "ll" + "r" * (last - first))
     if any(c.work.unmeasured for c in weighing.cases):
         page.line(
             "Wires without a stated length count with the starting value below.", indent=1
@@ -52,13 +66,36 @@ def _print_table(page: Page, weighing: Weighing) -> None:
     page.line(f"Single faults tried, by case: {faults.replace(' of ', ': ')}.", indent=1)
 
 
+def blocks(wide: Sequence[int], room: int) -> Iterator[tuple[int, int]]:
+    """Columns (first, last + 1) that fit side by side in ``room``, as even as can be.
+
+    One that is wider than that has a block of its own.
+    """
+
+    def cut(most: int) -> list[int]:
+        """First columns of blocks that hold no more than ``most`` columns."""
+        first = [0]
+        held = 0
+        for k, width in enumerate(wide):
+            if k > first[-1] and (held + width + GAP > room or k - first[-1] >= most):
+                first.append(k)
+                held = 0
+            held += width + GAP
+        return first
+
+    fewest = len(cut(len(wide)))
+    most = next(n for n in range(1, len(wide) + 1) if len(cut(n)) == fewest)
+    starts = cut(most)
+    yield from zip(starts, [*starts[1:], len(wide)], strict=True)
+
+
 def _cell(k: int, case: Weighed) -> str:
     value = case.values[k]
     if value is None:
         return shown(k, value)
     text = f"{value:g}"
     if CRITERIA[k].name == "stalled" and case.low is not None and case.high is not None:
-        text += f" ({case.low:.0f}-{case.high:.0f})"
+        text += f"\n({case.low:.0f}-{case.high:.0f})"
     return text
 
 

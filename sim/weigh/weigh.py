@@ -8,7 +8,6 @@ from sim.faults.harm import Survey
 from sim.faults.survey import survey
 from sim.handwork.measures import Handwork, handwork
 from sim.judge.compare import compare
-from sim.judge.comparison import CaseResult
 from sim.layout.assemble import assemble
 from sim.layout.traffic import Case
 from sim.neighbours.judge import judge
@@ -23,6 +22,7 @@ from sim.seek.seek import seek
 from sim.seek.verify import dead_bits, gang_settings, mixed
 from sim.weigh.model import Weighed, Weighing
 from sim.weigh.pareto import Values, beaten_by, scores
+from sim.weigh.still import Stalled, notes_on, stalled_legs
 from sim.weigh.words import words_of
 
 Progress = Callable[[int, int], None]
@@ -55,15 +55,17 @@ def weigh(
     surveys = [survey(case) for case in cases]
     notes += dict.fromkeys(note for found in surveys for note in found.skipped)
     works = [handwork(case.layout, fix) for case, fix in zip(cases, fixes, strict=True)]
+    stalls = stalled_legs(results.cases)
     values = [
-        _values(every, case, fix, found, surveys[0], result, work)
-        for case, fix, found, result, work in zip(
-            cases, fixes, surveys, results.cases, works, strict=True
+        _values(every, case, fix, found, surveys[0], stalled, work)
+        for case, fix, found, stalled, work in zip(
+            cases, fixes, surveys, stalls, works, strict=True
         )
     ]
     names = [AS_BUILT if fix is None else fix.name for fix in fixes]
+    notes += notes_on(names, stalls)
     known = {fix.name for fix in extra}
-    rows = _rows(names, known, fixes, values, surveys, results.cases, works, weights or {})
+    rows = _rows(names, known, fixes, values, surveys, stalls, works, weights or {})
     return Weighing(
         scenario.title,
         results.seed,
@@ -97,7 +99,7 @@ def _values(
     fix: FixTable | None,
     faults: Survey,
     built: Survey,
-    result: CaseResult,
+    stalled: Stalled,
     work: Handwork,
 ) -> Values:
     """One value for each criterion, in their order."""
@@ -108,14 +110,13 @@ def _values(
     short = traced.short_bits().bit_count()
     shorted = {harm.id for harm in built.single if harm.short}
     fine = 0 if dead or short else sum(not harm.harms for harm in faults.single)
-    rate = None if result.stall_rate is None else 1000.0 * result.stall_rate
     return (
         float(dead),
         float(short),
         float(len({join.districts for join in mixed(case, homes)})),
         float(fine),
         float(sum(1 for harm in faults.single if harm.short and harm.id not in shorted)),
-        None if rate is None else round(rate, 3),
+        stalled.rate,
         work.board_spare_mm,
         float(work.joints),
         float(work.holes),
@@ -148,7 +149,7 @@ def _rows(
     fixes: Sequence[FixTable | None],
     values: Sequence[Values],
     surveys: Sequence[Survey],
-    results: Sequence[CaseResult],
+    stalls: Sequence[Stalled],
     works: Sequence[Handwork],
     weights: Mapping[str, float],
 ) -> list[Weighed]:
@@ -157,7 +158,7 @@ def _rows(
     free = [k for k, by in enumerate(beaten) if by is None]
     rows = []
     for k, name in enumerate(names):
-        fix, result, by = fixes[k], results[k], beaten[k]
+        fix, by = fixes[k], beaten[k]
         rows.append(
             Weighed(
                 name,
@@ -165,8 +166,8 @@ def _rows(
                 name in found,
                 tuple(values[k]),
                 len(surveys[k].single),
-                None if result.low is None else round(1000.0 * result.low, 3),
-                None if result.high is None else round(1000.0 * result.high, 3),
+                stalls[k].low,
+                stalls[k].high,
                 works[k],
                 None if by is None else names[by],
                 tuple(words_of(names, values, k, free, works[k])),

@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+from io import StringIO
 from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from sim.judge.comparison import CaseResult, Settings
+from sim.pages.page import Page
+from sim.pages.text_weigh import blocks, print_weigh
 from sim.scenario.document import Scenario
 from sim.scenario.read import read_scenario, scenario_from_text
 from sim.seek.model import Asked
 from sim.weigh.model import CRITERIA, Weighing
 from sim.weigh.pareto import Values, beaten_by, beats, cost, gives_up, leads_in, scores
+from sim.weigh.still import notes_on, stalled_legs
 from sim.weigh.weigh import weigh
 from tests.seek.boards import between_text
 
@@ -186,3 +191,47 @@ def test_stalled_legs_are_those_of_the_comparison() -> None:
 def test_same_seed_same_table() -> None:
     loops = read_scenario(LOOPS)
     assert weigh(loops, 1, 5, 1) == weigh(loops, 1, 5, 1)
+
+
+def result(name: str, legs: int, stalled: int, trips: int) -> CaseResult:
+    rate = stalled / legs if legs else None
+    return CaseResult(
+        name, "", False, legs, stalled, 0, 0, stalled, 0, trips, 0, 0, rate, None, None,
+        (), (), Settings(1, 0, 0),
+    )  # fmt: skip
+
+
+def test_a_tripped_supply_cures_no_stall() -> None:
+    """26 legs as built, 15 stalled; shorted at once, 2 are run and none of them stalls.
+
+    By hand: 24 legs were never run, so 24 of 26 are stalled, 923 in 1,000.
+    """
+    cases = [result("as built", 26, 15, 0), result("bad", 2, 0, 1), result("good", 65, 0, 0)]
+    found = stalled_legs(cases)
+    assert [one.rate for one in found] == [576.923, 923.077, 0.0]
+    (note,) = notes_on([case.name for case in cases], found)
+    assert "'bad'" in note
+    assert "24 of the legs" in note
+    # Without a trip fewer legs are what they are, and a trip that keeps nobody counts not.
+    calm = stalled_legs([result("as built", 26, 15, 0), result("slow", 16, 16, 0)])
+    assert calm[1].rate == 1000.0
+    assert stalled_legs([result("as built", 26, 13, 1), result("x", 30, 0, 2)])[1].rate == 0.0
+
+
+def test_columns_are_parted_evenly_and_all_of_them_shown() -> None:
+    """Nine columns of 9 in room for four of 9 + 3: three rows of three, not 4, 4 and 1."""
+    assert list(blocks([9] * 9, 48)) == [(0, 3), (3, 6), (6, 9)]
+    assert list(blocks([9] * 3, 48)) == [(0, 3)]
+    assert list(blocks([80, 9, 9], 48)) == [(0, 1), (1, 3)]
+    assert list(blocks([80], 48)) == [(0, 1)]
+
+
+def test_no_word_of_the_table_is_broken(table: Weighing) -> None:
+    text = StringIO()
+    print_weigh(Page(text, width=80), table, "gapwright weigh x.toml")
+    lines = text.getvalue().splitlines()
+    heads = [line.split()[1:] for line in lines if line.strip().startswith("better ")]
+    shown = [name.rstrip("*") for head in heads for name in head]
+    assert shown == [str(k) for k in range(len(table.cases))]
+    assert sum(line.startswith("settings shorted  ") for line in lines) == len(heads)
+    assert all(len(line) <= 80 for line in lines)
