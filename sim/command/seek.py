@@ -6,9 +6,10 @@ import argparse
 from typing import TYPE_CHECKING
 
 from sim.command import frame, options
-from sim.command.errors import DONE
+from sim.command.errors import DONE, UsageError
 
 if TYPE_CHECKING:
+    from sim.layout.model import Layout
     from sim.scenario.fixes import FixTable
     from sim.seek.model import Asked, Found
 
@@ -83,8 +84,9 @@ def _uses(text: str) -> str:
     return text
 
 
-def asked_of(given: argparse.Namespace) -> Asked:
-    """The search that the arguments ask for."""
+def asked_of(given: argparse.Namespace, layout: Layout) -> Asked:
+    """The search that the arguments ask for. Raises :class:`UsageError` for a lost --at."""
+    from sim.seek.changes import pieces_at
     from sim.seek.model import ALWAYS, USES, Asked, Demand
 
     more: dict[str | None, tuple[Demand, ...]] = {
@@ -93,13 +95,23 @@ def asked_of(given: argparse.Namespace) -> Asked:
         "lever": ("lever",),
         "both": ("contact", "lever"),
     }
+    at = tuple(p.strip() for p in (given.at or "").split(",") if p.strip())
+    lost = [pattern for pattern in at if not pieces_at(layout, pattern)]
+    if lost:
+        modules = ", ".join(
+            repr(name) for name in dict.fromkeys(p.module for p in layout.pieces)
+        )
+        raise UsageError(
+            f"--at: expected modules ({modules}), pieces such as {layout.pieces[0].id!r} or "
+            f"patterns of them, got {lost[0][:60]!r}, which fits none"
+        )
     words = (given.use or ",".join(USES)).split(",")
     return Asked(
         demands=(*ALWAYS, *more[given.survive]),
         use=tuple(use for use in USES if use in words),
         most=given.most,
         most_cuts=given.cuts,
-        at=tuple(p.strip() for p in (given.at or "").split(",") if p.strip()),
+        at=at,
         gangs=given.settings == "gangs",
         every_size=getattr(given, "sizes", "smallest") == "every",
     )
@@ -109,13 +121,14 @@ def run(given: argparse.Namespace) -> int:
     """Search and print what was found."""
     case = frame.build(given)
     scenario = frame.read(given)
+    asked = asked_of(given, case.layout)
     from sim.command.progress import Bar
     from sim.pages.document_seek import seek_document
     from sim.pages.text_seek import print_seek
     from sim.seek.seek import seek
 
     with Bar("Searching") as bar:
-        found = seek(scenario, asked_of(given), case.fix, bar.show)
+        found = seek(scenario, asked, case.fix, bar.show)
     if given.out is not None:
         _write(given.out, found)
     again = frame.command_line(given, RESULT_DEPENDS_ON, given.scenario)

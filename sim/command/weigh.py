@@ -41,12 +41,13 @@ def run(given: argparse.Namespace) -> int:
     scenario = frame.read(given)
     from sim.command.progress import Bar
     from sim.judge.replicate import usable_processors
+    from sim.layout.assemble import assemble
     from sim.pages.document_weigh import weigh_document
     from sim.pages.text_weigh import print_weigh
     from sim.weigh.weigh import weigh
 
     workers = given.workers or usable_processors()
-    asked = asked_of(given) if given.found else None
+    asked = asked_of(given, assemble(scenario).layout) if given.found else None
     with Bar("Weighing") as bar:
         found = weigh(
             scenario, given.runs, given.seed, workers, asked, given.found, weights, bar.show

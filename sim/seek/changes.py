@@ -47,15 +47,19 @@ def survey_ground(plan: Plan) -> Ground:
 
 
 def _allowed(layout: Layout, asked: Asked) -> set[int]:
-    ids = [placed.id for placed in layout.pieces]
     if not asked.at:
-        return set(range(len(ids)))
-    fits = {name for pattern in asked.at for name in matching(pattern, ids)}
-    fits |= {
-        placed.id for placed in layout.pieces for pattern in asked.at
-        if placed.module == pattern
-    }  # fmt: skip
-    return {number for number, name in enumerate(ids) if name in fits}
+        return set(range(len(layout.pieces)))
+    return {number for pattern in asked.at for number in pieces_at(layout, pattern)}
+
+
+def pieces_at(layout: Layout, pattern: str) -> list[int]:
+    """Pieces that a pattern of ``Asked.at`` fits: by their own name or their module's."""
+    fits = set(matching(pattern, [placed.id for placed in layout.pieces]))
+    return [
+        number
+        for number, placed in enumerate(layout.pieces)
+        if placed.id in fits or placed.module == pattern
+    ]
 
 
 def _source_nodes(layout: Layout) -> Iterator[int]:

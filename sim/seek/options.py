@@ -18,6 +18,8 @@ ORDER: tuple[Way, ...] = ("inside", "under the board", "added lengths", "feeder"
 ADDED_MM = 62.0
 #: Pads of one net on one board that are tried in pairs, nearest the front of the file.
 PADS_AT_MOST = 40
+#: What wires through the board do to a piece with levers.
+HELD = "the wires hold it down, it can no longer be lifted out"
 
 
 class Ways:
@@ -150,11 +152,11 @@ class Ways:
     # --- feeders ----------------------------------------------------------------
 
     def _feeder(self, pair: tuple[int, int], beside: Sequence[Change]) -> Option | None:
-        """Two wires from a supply or a bus to both rails at one place."""
-        for source, target in (pair, pair[::-1]):
+        """Two wires from a supply or a bus to both rails at one place, plain track first."""
+        for plain, (source, target) in product((True, False), (pair, pair[::-1])):
             for node in self.ground.sources.get(source, ())[::-1]:
                 name = self.layout.nodes[node]
-                for one, other in self._rails(target, self._partners(name, beside)):
+                for one, other in self._rails(target, self._partners(name, beside), plain):
                     refs = {name[-1]: one.ref, "-" if name[-1] == "+" else "+": other.ref}
                     kind = "bus" if name[:-1] in self.buses else "supply"
                     data = {
@@ -165,7 +167,8 @@ class Ways:
                     }
                     start = f"{kind} {name[:-1]}"
                     to = f"{refs['+']} (+) and {refs['-']} (-)"
-                    return Option("feeder", start, to, None, (), (("feeder", data),))
+                    minds = () if plain else (f"{self.layout.pieces[one.piece].id}: {HELD}",)
+                    return Option("feeder", start, to, None, minds, (("feeder", data),))
         return None
 
     def _partners(self, name: str, beside: Sequence[Change]) -> set[int]:
@@ -179,11 +182,13 @@ class Ways:
                 found |= ends
         return found
 
-    def _rails(self, target: int, partners: set[int]) -> Iterator[tuple[Place, Place]]:
-        """Pads of the two rails of one place on plain track, the first of each piece."""
+    def _rails(
+        self, target: int, partners: set[int], plain: bool
+    ) -> Iterator[tuple[Place, Place]]:
+        """Pads of the two rails of one place on plain track, or else on a piece with levers."""
         for one in self.ground.by_cluster.get(target, ()):
             placed = self.layout.pieces[one.piece]
-            if placed.levers or not one.pad.drill:
+            if bool(placed.levers) == plain or not one.pad.drill:
                 continue
             across = self._across(one, placed.routes)
             for cluster in sorted(partners):

@@ -146,3 +146,11 @@ def test_card_prints_what_travels_with_the_board() -> None:
         "turned round",
     }
     assert len(made["changes"]) == 2
+
+
+def test_a_pattern_that_fits_nothing_is_no_proof_that_nothing_cures() -> None:
+    for command in ("seek", "weigh"):
+        result = gapwright(command, LOOPS, "--at", "board,nowhere*")
+        assert result.returncode == 2
+        assert "--at: expected modules ('west', 'board', 'east')" in result.stderr
+        assert "'nowhere*', which fits none" in result.stderr

@@ -14,11 +14,12 @@ from sim.handwork.measures import handwork
 from sim.layout.assemble import assemble
 from sim.scenario.document import Scenario
 from sim.scenario.fixes import FixTable
+from sim.scenario.read import scenario_from_text
 from sim.seek.fixes import fix_from, toml_of, with_fixes
 from sim.seek.model import ALWAYS, Asked, Found
 from sim.seek.seek import seek
 from sim.seek.verify import violated
-from tests.seek.boards import between
+from tests.seek.boards import HEAD, between
 
 GANGS = Asked(gangs=True)
 TWO = [("A-inner-west", "A-inner-east"), ("B-inner-west", "B-inner-east")]
@@ -159,3 +160,19 @@ def test_without_cuts_that_layout_has_no_cure_and_says_why() -> None:
     assert found.size is None
     assert found.conflicts
     assert any("shorted" in why for c in found.conflicts for why in c.why)
+
+
+def test_a_board_with_a_turnout_alone_can_be_fed_at_the_turnout() -> None:
+    """Plain track is better for drops (they hold no lever's piece down), but here is none."""
+    scenario = scenario_from_text(
+        HEAD + '[[supply]]\nname = "cab"\n[[module]]\nname = "board"\n[[module.piece]]\n'
+        'name = "points"\nkind = "turnout"\nfamily = "insulated frog, all live"\n'
+    )
+    found = seek(scenario, Asked(use=("feeder",)))
+    assert found.size == 2
+    for one in found.sets:
+        (fix,) = one.fixes
+        assert len(fix.feeder) == 1
+        (option,) = one.changes[0].options
+        assert any("can no longer be lifted out" in words for words in option.cautions)
+        assert not violated(assemble(with_fixes(scenario, [fix]), fix.name), Asked())
