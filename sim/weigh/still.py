@@ -36,8 +36,8 @@ def stalled_legs(results: Sequence[CaseResult]) -> list[Stalled]:
             rate = _in_1000((result.stalled_legs + unrun) / calm.legs)
             found.append(Stalled(rate, None, None, unrun, calm.name))
         else:
-            rates = (result.stall_rate, result.low, result.high)
-            found.append(Stalled(*(_in_1000(rate) for rate in rates)))
+            low, high = _in_1000(result.low), _in_1000(result.high)
+            found.append(Stalled(_in_1000(result.stall_rate), low, high))
     return found
 
 
