@@ -37,7 +37,7 @@ def _stalls(before: CaseResult, after: CaseResult, runs: int) -> str:
     where = "" if runs == 1 else f" in {runs} runs"
     if before.stalls == 0:
         if after.stalls == 0:
-            return f"Needless for this timetable: as built nothing stalls{where}."
+            return _nothing_stalls(before, after, where)
         return f"Makes it worse: {count(after.stalls, 'stall')}{where}, none as built."
     removed = before.stalls - after.stalls
     if after.stalls == 0:
@@ -48,6 +48,22 @@ def _stalls(before: CaseResult, after: CaseResult, runs: int) -> str:
     if removed == 0:
         return f"Removes none: {count(before.stalls, 'stall')}{where}, as many as before."
     return f"Makes it worse: {count(after.stalls, 'stall')}{where}, {before.stalls} as built."
+
+
+def _nothing_stalls(before: CaseResult, after: CaseResult, where: str) -> str:
+    """Trips decide then: a supply that trips halts trains that do not count as stalled."""
+    if before.trips == 0 == after.trips:
+        return f"Needless for this timetable: as built nothing stalls{where}."
+    stalls = "nothing stalls, as built or with it"
+    trips = count(before.trips, "trip")
+    if after.trips == 0:
+        what = "the only trip" if before.trips == 1 else f"all {trips}"
+        return f"Prevents {what}{where}; {stalls}."
+    if after.trips < before.trips:
+        return f"Prevents {before.trips - after.trips} of {trips}{where}; {stalls}."
+    if after.trips == before.trips:
+        return f"Prevents none of {trips}{where}; {stalls}."
+    return f"Makes it worse: {count(after.trips, 'trip')}{where}; {stalls}."
 
 
 def _doubt(difference: Difference) -> str:

@@ -21,7 +21,7 @@ from sim.judge.stats import Interval, rate
 from sim.judge.tally import by_piece, by_section, tally
 from sim.judge.verdict import verdict
 from sim.layout.traffic import Case
-from sim.records.model import Record
+from sim.records.model import Record, Trip
 from tests import made
 
 CASES = [made.case(), made.case("half"), made.case("cure")]
@@ -263,6 +263,25 @@ def test_verdict_needless_and_worse() -> None:
     assert worse[0] == "Makes it worse: 2 stalls, none as built."
     assert f"New: 2 stalls on {made.MID} (floating)." in worse
     assert "Supplies trip 1 time, 0 as built." in worse
+
+
+def test_verdict_counts_trips_where_nothing_stalls() -> None:
+    def first(before: int, after: int) -> str:
+        def run(of: Case, seed: int) -> Record:
+            trip = Trip(1.0, "cab", 5.0, (), ())
+            return replace(
+                made.quiet(random=False), trips=(trip,) * (before if of.fix is None else after)
+            )
+
+        return verdict(compared(run), 0)[0]
+
+    either = "; nothing stalls, as built or with it."
+    assert first(1, 0) == f"Prevents the only trip{either}"
+    assert first(2, 0) == f"Prevents all 2 trips{either}"
+    assert first(3, 1) == f"Prevents 2 of 3 trips{either}"
+    assert first(2, 2) == f"Prevents none of 2 trips{either}"
+    assert first(0, 2) == f"Makes it worse: 2 trips{either}"
+    assert first(0, 0).startswith("Needless ")
 
 
 def test_verdict_warns_of_chance() -> None:
