@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import shutil
+from dataclasses import replace
 from html.parser import HTMLParser
 from itertools import pairwise
 from pathlib import Path
@@ -13,7 +14,7 @@ import pytest
 from sim.layout.assemble import assemble
 from sim.scenario.read import read_scenario
 from tests.viewer.demo import CLUB, LOOPS, ROOT
-from viewer.report.content import Content, gather
+from viewer.report.content import Content, gather, headline
 from viewer.report.render import report_html
 
 VOID = {"meta", "link", "br", "hr", "img", "input"}
@@ -183,6 +184,14 @@ def test_a_layout_that_wants_nothing_is_told_so() -> None:
     page = report_html(found)
     assert "None of the fixes is needed" in page
     assert "nothing rests on an assumed probability" in page or found.swings
+
+
+def test_trips_are_told_where_nothing_stalls(club: Content) -> None:
+    built = replace(club.comparison.as_built, stalls=0, stalled_legs=0, trips=3)
+    found = replace(club.comparison, cases=(built, *club.comparison.cases[1:]))
+    said = headline(found, None)
+    assert said[0] == "Nothing stalls as built, in 2 runs, but supplies trip 3 times."
+    assert said[1] == "None of the fixes compared makes it better."
 
 
 def test_the_same_report_is_the_same_bytes(club: Content, page: str) -> None:

@@ -116,7 +116,8 @@ def headline(found: Comparison, best: int | None) -> tuple[str, ...]:
     built = found.as_built
     runs = "one run" if found.runs == 1 else f"{found.runs} runs"
     if built.stalls == 0:
-        said = [f"Nothing stalls as built, in {runs}."]
+        trips = f", but supplies trip {count(built.trips, 'time')}" if built.trips else ""
+        said = [f"Nothing stalls as built, in {runs}{trips}."]
     else:
         said = [
             f"As built, {built.stalled_legs} of {count(built.legs, 'leg')} stall "
@@ -139,7 +140,7 @@ def headline(found: Comparison, best: int | None) -> tuple[str, ...]:
 def _no_best(found: Comparison) -> str:
     if len(found.cases) == 1:
         return "The scenario states no fix to compare with."
-    if found.as_built.stalls == 0:
+    if found.as_built.stalls == found.as_built.trips == 0:
         return "None of the fixes is needed for this timetable."
     return "None of the fixes compared makes it better."
 
