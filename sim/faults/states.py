@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from sim.faults.model import Fault, FaultSet
 from sim.layout.model import Layout
 from sim.power.trace import Positions, Traced, closed_bits, literal_bits, trace_closed
-from sim.power.wiring import Wiring, is_permanent, wire
+from sim.power.wiring import Wiring, behind, is_permanent, wire
 
 Blocks = NDArray[np.uint8]
 
@@ -130,7 +130,7 @@ class FaultTracer:
             if fault.index in closed:
                 closed[fault.index] |= bits
         elif fault.kind == "supply off":
-            for i in _behind(self.layout, fault.index):
+            for i in behind(self.layout, fault.index):
                 if i in closed:
                     closed[i] &= ~bits
         elif fault.kind != "lever does not follow" and fault.index in closed:
@@ -142,13 +142,7 @@ def _loose(layout: Layout, faults: Iterable[Fault]) -> frozenset[int]:
     found: set[int] = set()
     for f in faults:
         if f.kind == "supply off":
-            found.update(_behind(layout, f.index))
+            found.update(behind(layout, f.index))
         elif f.kind != "lever does not follow" and is_permanent(layout.elements[f.index]):
             found.add(f.index)
     return frozenset(found)
-
-
-def _behind(layout: Layout, supply: int) -> list[int]:
-    """Everything that is wired to a supply's plus pole."""
-    pole = layout.supplies[supply].plus
-    return [i for i, e in enumerate(layout.elements) if e.kind != "gap" and pole in (e.a, e.b)]

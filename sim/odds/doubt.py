@@ -2,26 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from sim.layout.model import Layout
 from sim.odds.diagrams import Diagrams, When
 from sim.power.trace import Positions, Traced, closed_bits, trace_closed
-from sim.power.wiring import is_permanent, wire
+from sim.power.wiring import behind, is_permanent, wire
 
 
 @dataclass(frozen=True, slots=True)
 class Doubt:
-    """One element or lever that may fail.
+    """One element, lever or supply that may fail.
 
     ``chance`` is the probability that it is failed: that a contact which should be
-    closed is open, that a joiner or wire is off, that a lever is not where it was
-    sent.
+    closed is open, that a joiner, wire or supply is off, that a lever is not where
+    it was sent.
     """
 
     part: str
-    kind: str  #: an element's kind, or ``lever``
+    kind: str  #: an element's kind, ``lever`` or ``supply``
     index: int
     chance: float
 
@@ -31,11 +31,17 @@ class Doubts:
 
     What decides together lies together, and what reaches a rail is the element
     next to it and what reaches its neighbour: with the far end asked first, the
-    answers of a whole line share their nodes.
+    answers of a whole line share their nodes.  ``off`` is the chance that a supply
+    is off, by its name.
     """
 
-    def __init__(self, layout: Layout) -> None:
+    def __init__(self, layout: Layout, off: Mapping[str, float] | None = None) -> None:
         self.layout = layout
+        supplies = [
+            Doubt(s.name, "supply", i, chance)
+            for i, s in enumerate(layout.supplies)
+            if (chance := (off or {}).get(s.name, 0.0)) > 0.0
+        ]
         elements = [
             Doubt(e.id, e.kind, i, e.opens)
             for i, e in enumerate(layout.elements)
@@ -46,11 +52,17 @@ class Doubts:
             for i, x in enumerate(layout.levers)
             if x.fails > 0.0
         ]
-        self.all = tuple(reversed(list(_along(layout, elements, levers))))
+        # asked last of all, as the poles are where the walk begins
+        self.all = (*reversed(list(_along(layout, elements, levers))), *supplies)
         self.chances = tuple(d.chance for d in self.all)
-        self._element = {d.index: v for v, d in enumerate(self.all) if d.kind != "lever"}
         self._lever = {d.index: v for v, d in enumerate(self.all) if d.kind == "lever"}
-        loose = [i for i in self._element if is_permanent(layout.elements[i])]
+        #: by element: the variables that have to be good for it to conduct
+        self._needs: dict[int, list[int]] = {}
+        for v, d in enumerate(self.all):
+            wired = behind(layout, d.index) if d.kind == "supply" else [d.index]
+            for i in wired if d.kind != "lever" else ():
+                self._needs.setdefault(i, []).append(v)
+        loose = [i for i in self._needs if is_permanent(layout.elements[i])]
         self._wiring = wire(layout, switched=loose)
 
     def traced(self, diagrams: Diagrams, asked: Positions) -> Traced[When]:
@@ -61,13 +73,15 @@ class Doubts:
         for i, e in enumerate(self.layout.elements):
             if e.kind == "contact":
                 closed[i] = closed_bits(e.when, literal, always) & self._good(diagrams, i)
-            elif i in self._element:
+            elif i in self._needs:
                 closed[i] = self._good(diagrams, i)
         return trace_closed(self.layout, self._wiring, closed, always, one_by_one=True)
 
     def _good(self, diagrams: Diagrams, element: int) -> When:
-        variable = self._element.get(element)
-        return diagrams.always if variable is None else ~diagrams.failed(variable)
+        good = diagrams.always
+        for variable in self._needs.get(element, ()):
+            good = good & ~diagrams.failed(variable)
+        return good
 
     def _literals(
         self, diagrams: Diagrams, asked: Positions

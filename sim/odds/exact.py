@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import prod
 
@@ -11,6 +11,7 @@ from sim.layout.traffic import Case
 from sim.odds.diagrams import Diagrams, TooLargeError, When
 from sim.odds.doubt import Doubts
 from sim.odds.families import Families
+from sim.odds.left_out import left_out, off_from_the_start
 from sim.odds.model import Odds, PartSet, RouteOdds, SettingOdds, Weight
 from sim.power.plan import Part, parts_of
 from sim.power.setting_words import setting_words
@@ -31,11 +32,12 @@ def exact_odds(case: Case, each: bool = False) -> Odds:
     plan = parts_of(case, each, SETTINGS_AT_MOST)
     skipped = [] if plan.skipped is None else [plan.skipped]
     used = set(timetable_settings(case))
+    off = off_from_the_start(case.wear)
     settings: list[SettingOdds] = []
     shares: list[_Share] = []
     for part in plan.parts:
         try:
-            found, share = _Part(part, used).odds()
+            found, share = _Part(part, used, off).odds()
         except TooLargeError as error:
             name = part.layout.nodes[0].partition("/")[0] if part.layout.nodes else "?"
             skipped.append(
@@ -57,6 +59,7 @@ def exact_odds(case: Case, each: bool = False) -> Odds:
         tuple(settings),
         tuple(_weights(shares, 1.0 - clear)),
         tuple(skipped),
+        left_out(case.wear),
         case.assumptions,
     )
 
@@ -96,9 +99,9 @@ def _weights(shares: Sequence[_Share], odds: float) -> Iterator[Weight]:
 class _Part:
     """The odds of one part of a layout."""
 
-    def __init__(self, part: Part, used: set[Positions]) -> None:
+    def __init__(self, part: Part, used: set[Positions], off: Mapping[str, float]) -> None:
         self.part, self.layout = part, part.layout
-        self.doubts = Doubts(part.layout)
+        self.doubts = Doubts(part.layout, off)
         self.diagrams = Diagrams(len(self.doubts.all))
         self.families = Families(self.diagrams)
         self._nothing = [False] * len(self.doubts.all)

@@ -78,6 +78,7 @@ class Odds:
     ``expected`` is the number of set routes that are not live in such a setting,
     on average, those counted that are dead whatever happens; so it compares fixes.
     ``anyway`` is how many of the latter there are, over the settings that count.
+    ``left_out`` are faults of the scenario that have no part in these odds, in words.
     """
 
     scenario: str
@@ -89,4 +90,5 @@ class Odds:
     settings: tuple[SettingOdds, ...]
     weights: tuple[Weight, ...]
     skipped: tuple[str, ...]
+    left_out: tuple[str, ...]
     assumptions: tuple[Assumption, ...]

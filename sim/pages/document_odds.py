@@ -16,6 +16,7 @@ def odds_document(asked: Asked, odds: Odds, others: Sequence[Odds]) -> Document:
         "fix": odds.fix,
         "command": asked.command,
         "skipped": list(odds.skipped),
+        "left_out": list(odds.left_out),
         **_overall(odds),
         "cases": [{"name": o.fix or "as built", **_overall(o)} for o in (odds, *others)],
         "settings": [_setting(s) for s in odds.settings],

@@ -25,6 +25,9 @@ def print_odds(page: Page, odds: Odds, others: Sequence[Odds], command: str) -> 
     )
     for said in odds.skipped:
         page.line(said)
+    if odds.left_out:
+        page.line("Left out, because only runs can tell what they do ('campaign'):")
+        page.items(odds.left_out, indent=1)
     _print_cases(page, (odds, *others))
     _print_settings(page, odds.settings)
     _print_parts(page, odds)
@@ -90,7 +93,8 @@ def _print_settings(page: Page, settings: Sequence[SettingOdds]) -> None:
         sure = sum(r.beyond == 0.0 and not r.anyway for r in setting.routes)
         dead = sum(r.beyond == 0.0 and r.anyway for r in setting.routes)
         if sure:
-            page.line(f"{count(sure, 'route')} cannot fail.", indent=1)
+            hang = "hangs" if sure == 1 else "hang"
+            page.line(f"{count(sure, 'route')} {hang} on nothing that may fail.", indent=1)
         if dead:
             page.line(f"{count(dead, 'route')} dead anyway.", indent=1)
     if len(settings) > SETTINGS_TOLD:
@@ -115,7 +119,7 @@ def _print_parts(page: Page, odds: Odds) -> None:
     parts = [w for w in odds.weights if w.birnbaum or w.fussell_vesely]
     page.heading("The parts that decide")
     if not parts:
-        page.line("Nothing that may fail makes a difference.", indent=1)
+        page.line("Nothing makes a difference that has a chance to fail.", indent=1)
         return
     page.table(
         ("Part", "Chance to fail", "Birnbaum", "Fussell-Vesely"),
