@@ -23,6 +23,10 @@ from sim.scenario.defaults import defaults_for
 
 #: Places are looked at this far apart at most (micrometres).
 CELL_UM = 100_000
+#: Decimals of volts, ohms and amps to which two places are held against each other.
+SAME_DIGITS = 9
+#: A share of volts lost that is no difference.
+SAME_SHARE = 1e-9
 #: Settings that are worked out at most.
 LIMIT = 128
 COSTS_TOLD = 8
@@ -237,7 +241,7 @@ def _setting(
 
 
 def _is_weaker(one: _Told, other: _Told) -> bool:
-    return one.volts / one.open_v < other.volts / other.open_v
+    return one.volts * other.open_v < other.volts * one.open_v * (1.0 - SAME_SHARE)
 
 
 def _told(
@@ -288,7 +292,17 @@ def _at(
         + (ports.share[a][s] - ports.share[b][s]) * coin
         for s, row in enumerate(ports.short_a)
     )
-    return _Told(spot, open_v, left, ohm, abs(coin), supply_a, given > 0.0)
+    # Places alike by symmetry have to tie on every machine: the last digits hang on the
+    # order in which its linear algebra adds up.
+    return _Told(
+        spot,
+        round(open_v, SAME_DIGITS),
+        round(left, SAME_DIGITS),
+        round(ohm, SAME_DIGITS),
+        round(abs(coin), SAME_DIGITS),
+        supply_a,
+        given > 0.0,
+    )
 
 
 def _weakest(layout: Layout, section: int, told: _Told) -> Weakest:

@@ -126,8 +126,9 @@ def command_line(options: argparse.Namespace, names: Sequence[str], file: str) -
     words = ["gapwright", options.command, file]
     for name in names:
         value = getattr(options, name)
-        if value is not None:
-            words += [f"--{name.replace('_', '-')}", str(value)]
+        for one in value if isinstance(value, list) else [value]:
+            if one is not None:
+                words += [f"--{name.replace('_', '-')}", str(one)]
     return shlex.join(words)
 
 

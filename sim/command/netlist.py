@@ -13,6 +13,8 @@ if TYPE_CHECKING:
     from sim.circuit.network import Network
     from sim.layout.traffic import Case
 
+RESULT_DEPENDS_ON = ("fix", "setting", "open", "load")
+
 
 def configure(parser: argparse.ArgumentParser) -> None:
     """Add the arguments."""
@@ -43,7 +45,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--output", metavar="PATH", default="-", help="where to write it (default: - )"
     )
-    parser.set_defaults(json=None)
+    options.add_json(parser, "the netlist, the setting and the number of every place")
 
 
 def run(given: argparse.Namespace) -> int:
@@ -66,7 +68,13 @@ def run(given: argparse.Namespace) -> int:
     loads = [_load(case, network, text) for text in given.load]
     title = f"{case.scenario}, {case.fix or 'as built'}"
     text = netlist(network, closed, title, loads)
-    frame.write_text("--output", given.output, text)
+    if given.json is not None:
+        from sim.pages.document_netlist import netlist_document
+
+        asked = frame.asked(given, case.scenario, RESULT_DEPENDS_ON)
+        frame.write_json(given.json, netlist_document(asked, case, network, positions, text))
+    if given.output != "-" or given.json != "-":
+        frame.write_text("--output", given.output, text)
     return DONE
 
 

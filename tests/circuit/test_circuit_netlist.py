@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import shutil
 import subprocess
@@ -135,3 +136,21 @@ def test_written_to_a_file(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -
     assert main(["netlist", str(LOOPS), "--output", str(file)]) == 0
     assert capsys.readouterr().out == ""
     assert file.read_text("utf-8").endswith(".end\n")
+
+
+def test_the_document_tells_what_the_numbers_stand_for(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    setting = "west throat/points/lever=diverging"
+    argv = ["netlist", str(ROOT / "scenarios" / "well-fed.toml"), "--setting", setting]
+    assert main(argv) == 0
+    text = capsys.readouterr().out
+    assert main([*argv, "--json", "-"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert told["netlist"] == text
+    assert told["levers"] == {
+        "west throat/points/lever": "diverging",
+        "east throat/points/lever": "through",
+    }
+    assert told["command"].endswith(f"--setting '{setting}'")
+    assert sorted(told["nodes"].values()) == list(range(1, len(told["nodes"]) + 1))
