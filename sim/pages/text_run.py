@@ -5,17 +5,19 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 
-from sim.judge.verdict import count
+from sim.judge.verdict import count, place
 from sim.layout.traffic import Assumption
 from sim.pages.page import Page, case_name, clock, joined, plain, span
 from sim.pages.text_assumptions import print_again, print_assumptions
-from sim.pages.words import kind_in_words
-from sim.records.model import Record, Reversal, Stall
+from sim.pages.words import KINDS, kind_in_words
+from sim.records.model import Event, Record, Reversal, Stall
 
 OUTCOMES = ("clean", "hesitated", "stalled", "tripped", "held", "not finished")
 
 #: More legs than this are counted by train, and only those that went wrong are listed.
 LEGS_LISTED = 30
+#: More parts that failed than this are not listed.
+FAILED_LISTED = 20
 #: So many times of one and the same stall are listed.
 TIMES_LISTED = 6
 
@@ -44,6 +46,7 @@ def print_run(
     _print_passes(page, record)
     _print_stall_places(page, record.stalls)
     _print_mishaps(page, record)
+    _print_failed(page, record.events)
     print_assumptions(page, assumptions)
     print_again(page, command, record.seed if record.random else None)
 
@@ -110,12 +113,7 @@ def _print_stall(
     first = group[0]
     times = "" if len(group) == 1 else f", {len(group)} times"
     page.line(f"{number}. On {first.route}{times}", indent=1)
-    side = {"left": "Left side", "right": "Right side", "both": "Both sides"}
-    lost = side.get(first.side or "", "A side")
-    page.line(
-        f"{lost} lost supply on section {first.section}: {kind_in_words(first.kind)}.",
-        indent=4,
-    )
+    page.line(_lost(first), indent=4)
     page.items([_when(s) for s in group[:TIMES_LISTED]], indent=4)
     if len(group) > TIMES_LISTED:
         page.line(f"and {len(group) - TIMES_LISTED} more", indent=6)
@@ -130,8 +128,19 @@ def _print_stall(
         page.line(f"Charged to {first.charged_to}.", indent=4)
 
 
+def _lost(stall: Stall) -> str:
+    """What went away, and where; over plastic or dirt there is no section to name."""
+    on = f" on section {stall.section}" if stall.section else ""
+    if stall.kind == "starved":
+        return f"Starved{on}: {KINDS['starved']}."
+    side = {"left": "Left side", "right": "Right side", "both": "Both sides"}
+    lost = side.get(stall.side or "", "A side")
+    return f"{lost} lost supply{on}: {kind_in_words(stall.kind)}."
+
+
 def _when(stall: Stall) -> str:
-    nudged = f", nudged on {count(stall.nudges, 'time')}" if stall.nudges else ""
+    times = "once" if stall.nudges == 1 else f"{stall.nudges} times"
+    nudged = f", nudged on {times}" if stall.nudges else ""
     return f"at {clock(stall.time_s)} {stall.train}, {stall.place_mm:.1f} mm in{nudged}"
 
 
@@ -170,7 +179,7 @@ def _print_stall_places(page: Page, stalls: Sequence[Stall]) -> None:
     if not stalls:
         return
     page.heading("Stalls by section and by the piece at fault")
-    places = Counter((s.section, s.charged_to or "-") for s in stalls)
+    places = Counter((place(s.section), s.charged_to or "-") for s in stalls)
     page.table(
         ("Section", "Piece at fault", "Stalls"),
         (
@@ -240,3 +249,30 @@ def _print_mishaps(page: Page, record: Record) -> None:
         if lines:
             page.heading(heading)
             page.items(plain(line) for line in lines)
+
+
+def _print_failed(page: Page, events: Sequence[Event]) -> None:
+    """Parts that failed, by chance or on purpose: what a leg went wrong by may be here."""
+    words = {"did not follow": "stayed where it was", "stayed open": "stayed open"}
+    failed: dict[tuple[str, str], list[float]] = {}
+    mended: dict[tuple[str, str], float] = {}
+    for e in events:
+        if e.what == "mended":
+            mended[e.who, e.detail] = e.time_s
+        elif e.what == "fault" or e.what in words:
+            failed.setdefault((e.who, words.get(e.what, e.detail)), []).append(e.time_s)
+    if not failed:
+        return
+    page.heading("What failed")
+    listed = list(failed.items())[:FAILED_LISTED]
+    page.table(
+        ("Part", "What", "Times", "First", "Mended"),
+        (
+            (who, what, str(len(at)), clock(at[0]),
+             clock(good) if (good := mended.get((who, what), -1.0)) >= at[-1] else "-")
+            for (who, what), at in listed
+        ),
+        "llrrr",
+    )  # fmt: skip
+    if len(failed) > len(listed):
+        page.line(f"and {count(len(failed) - len(listed), 'more part')}", indent=1)

@@ -18,6 +18,7 @@ from sim.pages.text_compare import print_compare
 from sim.pages.text_run import LEGS_LISTED, print_run
 from sim.pages.text_states import print_states
 from sim.power.chart_model import Chart
+from sim.records.model import Event
 from sim.scenario.problems import Problem
 from tests import made
 
@@ -79,6 +80,39 @@ def test_run_page_counts_first_and_tells_causes() -> None:
     assert "Yours:\n   - a contact stays open: 5 % of throws\n" in text
     assert "gapwright run x" in text
     assert "The seed is 7" in text
+
+
+def test_run_page_lists_what_failed_and_what_was_mended() -> None:
+    events = (
+        Event(10.0, "fault", "cab", "off"),
+        Event(70.0, "mended", "cab", "off"),
+        Event(80.0, "throw", "m/p/AW", "to through"),
+        Event(80.0, "stayed open", "m/p/AW-through", "throw 1"),
+        Event(90.0, "stayed open", "m/p/AW-through", "throw 3"),
+        Event(95.0, "did not follow", "m/p/AE", "stays diverging"),
+        Event(96.0, "fault", "drop+", "open"),
+        Event(97.0, "mended", "drop+", "open"),
+        Event(98.0, "fault", "drop+", "open"),
+    )
+    rows = [" ".join(line.split()) for line in run_page(events=events).splitlines()]
+    start = rows.index("What failed")
+    assert rows[start + 3 : start + 7] == [
+        "cab off 1 0:10.0 1:10.0",
+        "m/p/AW-through stayed open 2 1:20.0 -",
+        "m/p/AE stayed where it was 1 1:35.0 -",
+        "drop+ open 2 1:36.0 -",
+    ]
+    assert "What failed" not in run_page(events=())
+
+
+def test_stalls_without_a_section_or_a_dead_side_are_told_in_words() -> None:
+    bare = made.stall(section="", side="both", kind="insulated", nudges=1)
+    weak = made.stall(side=None, kind="starved", nudges=0)
+    text = run_page(stalls=(bare, weak))
+    assert "Both sides lost supply: insulated (no metal under a wheel).\n" in text
+    assert "nudged on once\n" in text
+    assert "Starved on section board/scissors/A-mid: connected, but too few volts" in text
+    assert "\nplastic or dirt " in text
 
 
 def test_changes_are_orders_to_a_builder() -> None:
