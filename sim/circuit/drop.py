@@ -8,12 +8,13 @@ practice, no source.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from sim.circuit.loss import LEAST_V, losses
 from sim.circuit.network import Network, build_network
 from sim.circuit.reduce import Ports, Reduction
+from sim.circuit.standing import Standing, standing
 from sim.layout.model import PLASTIC, Layout
 from sim.layout.traffic import Case
 from sim.power.plan import Part, parts_of
@@ -85,6 +86,8 @@ class SettingVolts:
     costs: tuple[tuple[str, float], ...]
     #: the same summed by kind: rail, joiner, contact, feeder, bus, ..., supply
     kinds: tuple[tuple[str, float], ...]
+    #: what supplies give that the wiring shorts in this setting
+    shorted: tuple[Standing, ...] = ()
 
     @property
     def weakest(self) -> Weakest | None:
@@ -180,6 +183,7 @@ def _of_part(
     routes = set(part.routes)
     own = [spot for spot in spots if spot.route in routes]
     traced = trace(layout, part.settings)
+    shorts, supplies = traced.short_bits(), {s.name for s in part.layout.supplies}
     for k, positions in enumerate(part.settings):
         reduction.set(network.closed(positions))
         live = [s for s in own if _is_set(layout, s.route, positions) and _lives(traced, s, k)]
@@ -187,7 +191,10 @@ def _of_part(
             (layout.levers[i].id, layout.levers[i].positions[positions[i]])
             for i in part.cut.levers
         )
-        yield _setting(network, reduction, levers, positions, live, train)
+        found = _setting(network, reduction, levers, positions, live, train)
+        if shorts >> k & 1:
+            found = replace(found, shorted=standing(reduction, layout.supplies, supplies))
+        yield found
 
 
 def _is_set(layout: Layout, route: int, positions: Positions) -> bool:

@@ -37,6 +37,9 @@ def _setting(setting: SettingVolts) -> Document:
         "weakest": None if worst is None else {"section": worst.section, **_place(worst)},
         "sections": {s.section: _place(s) for s in setting.sections},
         "modules": {m.module: _far_end(m) for m in setting.modules},
+        "shorted": [
+            {"supply": s.supply, "current_a": s.amps, "trips": s.trips} for s in setting.shorted
+        ],
         "costs": [{"what": what, "volts": volts} for what, volts in setting.costs],
         "costs_by_kind": dict(setting.kinds),
     }

@@ -48,6 +48,10 @@ def print_volts(
 
 
 def _print_worst(page: Page, report: VoltsReport) -> None:
+    shorted = sum(bool(s.shorted) for s in report.settings)
+    if shorted:
+        many = count(len(report.settings), "setting")
+        page.line(f"SHORTED by the wiring itself in {shorted} of {many}.")
     places = [(s.weakest, s) for s in report.settings]
     known = [(w, s) for w, s in places if w is not None]
     if not known:
@@ -112,6 +116,9 @@ def _shared(settings: Sequence[SettingVolts]) -> dict[str, Weakest]:
 
 def _print_setting(page: Page, setting: SettingVolts, shared: dict[str, Weakest]) -> None:
     page.heading(_levers(setting).capitalize() if not setting.levers else _levers(setting))
+    for short in setting.shorted:
+        then = "trips" if short.trips else "does NOT trip: it goes on heating"
+        page.line(f"SHORT: {short.supply} gives {short.amps:.1f} A and {then}.", indent=1)
     _print_sections(page, (s for s in setting.sections if s.section not in shared))
     page.table(
         ("far end of", "on", "loop", "short", "trips"),

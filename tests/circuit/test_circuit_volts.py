@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 from pathlib import Path
 
@@ -11,6 +12,10 @@ from sim.circuit.drop import FarEnd, VoltsReport, volts_report
 from sim.command.main import main
 from sim.layout.assemble import assemble
 from sim.layout.wire import wire_ohm
+from sim.pages.document_volts import volts_document
+from sim.pages.documents import Asked
+from sim.pages.page import Page
+from sim.pages.text_volts import print_volts
 from sim.scenario.read import scenario_from_text
 from tests.motion.plans import Plan
 from tests.scenario.texts import HEAD
@@ -54,6 +59,32 @@ def test_coin_test_limit(ohm: float, trips: bool) -> None:
     assert end.loop_ohm == pytest.approx(ohm, abs=1e-3)
     assert (end.trips == ("cab",)) is trips
     assert (end.weak == ("cab",)) is not trips
+
+
+@pytest.mark.parametrize(("trip_a", "trips"), [(3.0, True), (4.0, False)])
+def test_a_standing_short_is_told_with_its_current(trip_a: float, trips: bool) -> None:
+    """A thin wire from rail to rail, 3.5 A by hand: it trips 3 A and not 4 A."""
+    plan = one_metre(kind="dc", internal_ohm=0.5, trip_a=trip_a)
+    plan.add("[[jumper]]", **{"from": "a/P/north", "to": "a/P/south"}, wire="AWG 30",
+             length="8 m")  # fmt: skip
+    (setting,) = report(plan).settings
+    (short,) = setting.shorted
+    ohm = 0.5 + 2 * wire_ohm("awg", 20, 2000.0) + wire_ohm("awg", 30, 8000.0)
+    assert short.amps == pytest.approx(12.0 / ohm, abs=1e-3)
+    assert 3.0 < short.amps < 4.0
+    assert (short.supply, short.trips) == ("cab", trips)
+    assert setting.sections == ()
+    said = io.StringIO()
+    print_volts(Page(said, 100), report(plan), (), "again")
+    told = "trips." if trips else "does NOT trip: it goes on heating."
+    assert f"SHORT: cab gives {short.amps:.1f} A and {told}" in said.getvalue()
+    assert "SHORTED by the wiring itself in 1 of 1 setting." in said.getvalue()
+    (document,) = volts_document(Asked(None, ""), report(plan))["settings"]
+    assert document["shorted"] == [{"supply": "cab", "current_a": short.amps, "trips": trips}]
+
+
+def test_without_a_short_none_is_told() -> None:
+    assert all(s.shorted == () for s in report(one_metre(kind="dc")).settings)
 
 
 def test_the_drop_under_one_starting_train() -> None:
