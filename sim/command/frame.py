@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import os
 import shlex
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -20,12 +20,15 @@ if TYPE_CHECKING:
 AS_BUILT = "as built"
 
 
-def read(options: argparse.Namespace) -> Scenario:
-    """The scenario that was asked for. Raises ``ScenarioError`` or :class:`UsageError`."""
+def read(options: argparse.Namespace, fixes: Collection[str] | None = None) -> Scenario:
+    """The scenario that was asked for. Raises ``ScenarioError`` or :class:`UsageError`.
+
+    With ``fixes`` no other fix is put together and checked.
+    """
     check_json_path(options)
     from sim.scenario.read import read_scenario
 
-    return read_scenario(options.scenario)
+    return read_scenario(options.scenario, fixes)
 
 
 def build(options: argparse.Namespace) -> Case:

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-import networkx as nx
-
 from sim.layout.ground import Board, Ground
 from sim.layout.joints import Joint
 from sim.layout.report import Report
+from sim.layout.rounds import longest_mm
 from sim.pieces.model import End, Piece, Route
 
 
@@ -35,7 +34,7 @@ def taken_mm(ground: Ground, board: Board, joints: Iterable[Joint]) -> float:
     On a board whose track closes on itself the longest run is not defined, and
     its longest piece is taken.
     """
-    graph: nx.DiGraph[int] = nx.DiGraph()
+    before: dict[int, dict[int, float]] = {}
     for number in board.pieces:
         placed = ground.pieces[number]
         names = {end.name: placed.first_end + n for n, end in enumerate(placed.piece.ends)}
@@ -45,16 +44,15 @@ def taken_mm(ground: Ground, board: Board, joints: Iterable[Joint]) -> float:
                 one, other = other, one
             if ground.ends[one].end.outward == "west" and one != other:
                 length = along_mm(placed.piece, route)
-                before = graph.get_edge_data(one, other, {"mm": 0.0})["mm"]
-                graph.add_edge(one, other, mm=max(length, before))
-    longest = max((data["mm"] for _, _, data in graph.edges(data=True)), default=0.0)
+                ways = before.setdefault(other, {})
+                ways[one] = max(length, ways.get(one, 0.0))
+    piece = max((mm for ways in before.values() for mm in ways.values()), default=0.0)
     for joint in joints:
         pair = (joint.first, joint.second)
         east, west = sorted(pair, key=lambda end: ground.ends[end].end.outward)
-        graph.add_edge(east, west, mm=0.0)
-    if not nx.is_directed_acyclic_graph(graph):
-        return round(longest, 3)
-    return round(float(nx.dag_longest_path_length(graph, weight="mm")), 3)
+        before.setdefault(west, {})[east] = 0.0
+    longest = longest_mm(before)
+    return round(piece if longest is None else longest, 3)
 
 
 def warn_of_fit(board: Board, taken: float, where: str, report: Report) -> None:

@@ -7,7 +7,6 @@ from contextlib import suppress
 from typing import Any
 
 from sim.layout.report import Report
-from sim.pieces.described import from_data
 from sim.pieces.errors import PieceError
 from sim.pieces.library import KINDS, build
 from sim.pieces.model import Piece
@@ -82,6 +81,8 @@ class PieceMaker:
             self.problems.append(Problem(f"{where}.kind", expected, shown(kind)))
             return
         self._described[kind] = None
+        from sim.pieces.described import from_data  # few scenarios describe pieces
+
         try:
             self._described[kind] = from_data({"gauge_mm": self._gauge_mm, **_plain(data)})
         except PieceError as error:

@@ -9,9 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-import networkx as nx
-
 from sim.layout.model import Layout
+from sim.layout.rounds import on_rounds
 from sim.layout.traffic import Case, Order, Train
 from sim.scenario.problems import Problem, shown
 
@@ -72,17 +71,8 @@ class _Ways:
     def rings(self) -> set[Going]:
         """Every way of going that leads back to itself."""
         if self._rings is None:
-            graph: nx.DiGraph[Going] = nx.DiGraph()
-            for entered in self._into:
-                for going in entered:
-                    graph.add_edges_from((going, other) for other in self.after(going))
-            parts = nx.strongly_connected_components(graph)
-            self._rings = {
-                going
-                for part in parts
-                for going in part
-                if len(part) > 1 or graph.has_edge(going, going)
-            }
+            every = (going for entered in self._into for going in entered)
+            self._rings = on_rounds({going: self.after(going) for going in every})
         return self._rings
 
     def leads_across(self, entry: int) -> bool:

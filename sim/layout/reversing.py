@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-
-import networkx as nx
+from collections.abc import Collection, Iterable, Sequence
 
 from sim.layout.model import NOWHERE, End, Route
 
@@ -17,24 +15,31 @@ def reversing_loop(routes: Iterable[Route], ends: Sequence[End]) -> tuple[int, .
     a side, say east or west; where one is, the rails change sides in it.  The ends
     are those of one odd round, in order of their numbers.
     """
-    graph: nx.Graph[int] = nx.Graph()
-    graph.add_nodes_from(range(len(ends)))
-    graph.add_edges_from((r.start, r.finish) for r in routes)
-    graph.add_edges_from((n, end.joined) for n, end in enumerate(ends) if end.joined != NOWHERE)
-    for part in nx.connected_components(graph):
-        found = _odd_round(graph, min(part))
+    near: list[set[int]] = [set() for _ in ends]
+    joints = ((n, end.joined) for n, end in enumerate(ends) if end.joined != NOWHERE)
+    for one, other in (*((r.start, r.finish) for r in routes), *joints):
+        near[one].add(other)
+        near[other].add(one)
+    side: dict[int, int] = {}
+    for start in range(len(ends)):
+        found = () if start in side else _odd_round(near, start, side)
         if found:
             return found
     return ()
 
 
-def _odd_round(graph: nx.Graph[int], start: int) -> tuple[int, ...]:
-    """Nodes of an odd round in the part of ``graph`` that ``start`` is in; () for none."""
+def _odd_round(
+    near: Sequence[Collection[int]], start: int, side: dict[int, int]
+) -> tuple[int, ...]:
+    """Ends of an odd round among those that ``start`` leads to; () for none.
+
+    Every end that it comes to is given its ``side``.
+    """
     before: dict[int, int | None] = {start: None}
-    side = {start: 0}
+    side[start] = 0
     todo = [start]
     for here in todo:
-        for other in sorted(graph[here]):
+        for other in sorted(near[here]):
             if other not in side:
                 side[other], before[other] = 1 - side[here], here
                 todo.append(other)

@@ -22,7 +22,12 @@ class Form(BaseModel):
     """What all parts of a description share: strict, and nothing unknown."""
 
     model_config = ConfigDict(
-        extra="forbid", frozen=True, strict=True, allow_inf_nan=False, populate_by_name=True
+        extra="forbid",
+        frozen=True,
+        strict=True,
+        allow_inf_nan=False,
+        populate_by_name=True,
+        defer_build=True,  # many a run describes no piece of its own
     )
 
 

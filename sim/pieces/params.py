@@ -18,7 +18,13 @@ Hand = Literal["left", "right"]
 class Params(BaseModel):
     """Parameters of any kind of piece. Lengths in mm, angles in degrees."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, allow_inf_nan=False)
+    model_config = ConfigDict(
+        extra="forbid",
+        frozen=True,
+        strict=True,
+        allow_inf_nan=False,
+        defer_build=True,  # of most kinds no piece is there
+    )
 
     gauge_mm: float = Field(
         ge=1.0, le=500.0, description="Between the inner faces of the rails, mm."

@@ -8,11 +8,13 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable, Collection, Iterable, Sequence
-
-import networkx as nx
+from typing import TYPE_CHECKING
 
 from sim.layout.model import Element, Layout
 from sim.power.wiring import Forest
+
+if TYPE_CHECKING:
+    import networkx as nx
 
 #: Whether the element of that index conducts.
 Conducts = Callable[[int], bool]
@@ -51,6 +53,8 @@ def closed_elements(
 
 def power_graph(layout: Layout, closed: Iterable[int]) -> nx.MultiGraph[int]:
     """The multigraph of the elements in ``closed``, every node present."""
+    import networkx as nx  # slow to load, and a window opens without it
+
     graph: nx.MultiGraph[int] = nx.MultiGraph()
     graph.add_nodes_from(range(len(layout.nodes)))
     for i in closed:

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from itertools import combinations
+from typing import TYPE_CHECKING
 
 from sim.layout.model import Layout, Supply
-from sim.power.chart_model import How, JoinedSupplies, Short
 from sim.power.poles import Pattern
+
+if TYPE_CHECKING:  # a window that writes names of poles makes no chart
+    from sim.power.chart_model import How, JoinedSupplies, Short
 
 #: The elements that join two poles, by the poles' numbers; [] when nothing does.
 Path = Callable[[int, int], list[int]]
@@ -18,6 +21,8 @@ def short_of(layout: Layout, pattern: Pattern, supplies: Sequence[int], path: Pa
 
     ``path`` finds the elements between two poles in the setting asked about.
     """
+    from sim.power.chart_model import Short
+
     nets = _by_net(pattern, (p for s in supplies for p in (2 * s, 2 * s + 1)))
     joined = [poles for poles in nets if len(poles) > 1]
     elements: dict[int, None] = {}
@@ -67,6 +72,8 @@ def pole_name(layout: Layout, pole: int) -> str:
 def _joined(
     layout: Layout, a: Supply, b: Supply, pairs: Sequence[tuple[int, int]], path: Path
 ) -> JoinedSupplies:
+    from sim.power.chart_model import JoinedSupplies
+
     elements: dict[int, None] = {}
     for p, q in pairs:
         elements.update(dict.fromkeys(path(p, q)))

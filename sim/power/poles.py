@@ -16,8 +16,6 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal, cast
 
-import networkx as nx
-
 from sim.layout.model import Supply
 from sim.records.model import Kind
 
@@ -114,17 +112,13 @@ class PoleState:
 @lru_cache(maxsize=4096)
 def pole_state(pattern: Pattern, sources: tuple[Source, ...]) -> PoleState:
     """Work out islands, potentials and shorts for one pattern of joined poles."""
-    graph: nx.MultiGraph[int] = nx.MultiGraph()
-    graph.add_nodes_from(pattern)
-    for s, source in enumerate(sources):
-        # A supply whose poles share a net is a short by itself, and in no other loop.
-        if source.on and pattern[2 * s] != pattern[2 * s + 1]:
-            graph.add_edge(pattern[2 * s], pattern[2 * s + 1], key=s)
     island: dict[int, int] = {}
     potential: dict[int, float] = {}
     recipe: dict[int, tuple[tuple[int, int], ...]] = {}
-    for number, members in enumerate(sorted(map(sorted, nx.connected_components(graph)))):
-        _spread(members[0], number, pattern, sources, island, potential, recipe)
+    for net in sorted(set(pattern)):
+        if net not in island:
+            number = len(set(island.values()))
+            _spread(net, number, pattern, sources, island, potential, recipe)
     by_island: dict[int, set[float]] = {}
     for s, source in enumerate(sources):
         if source.on:
@@ -134,7 +128,7 @@ def pole_state(pattern: Pattern, sources: tuple[Source, ...]) -> PoleState:
         tuple(island[r] for r in pattern),
         tuple(potential[r] for r in pattern),
         tuple(recipe[r] for r in pattern),
-        _shorts(graph, pattern, sources, potential),
+        _shorts(pattern, sources, potential),
         tuple(tuple(sorted(by_island.get(island[r], ()))) for r in pattern),
         sources,
     )
@@ -167,10 +161,7 @@ def _spread(
 
 
 def _shorts(
-    graph: nx.MultiGraph[int],
-    pattern: Pattern,
-    sources: tuple[Source, ...],
-    potential: dict[int, float],
+    pattern: Pattern, sources: tuple[Source, ...], potential: dict[int, float]
 ) -> tuple[tuple[int, ...], ...]:
     """Supplies with both poles in one net, and loops whose voltages do not cancel.
 
@@ -180,12 +171,19 @@ def _shorts(
     own = [s for s, x in enumerate(sources) if x.on and pattern[2 * s] == pattern[2 * s + 1]]
     rest = [s for s, x in enumerate(sources) if x.on and s not in own]
     shorts: list[tuple[int, ...]] = [(s,) for s in own]
-    blocks = cast(Iterable[set[int]], nx.biconnected_components(nx.Graph(graph)))
-    for block in blocks:
+    wrong = {s for s in rest if _residue(s, pattern, sources, potential) > SAME_V}
+    for block in _blocks({(pattern[2 * s], pattern[2 * s + 1]) for s in rest}) if wrong else ():
         loop = [s for s in rest if pattern[2 * s] in block and pattern[2 * s + 1] in block]
-        if any(_residue(s, pattern, sources, potential) > SAME_V for s in loop):
+        if wrong.intersection(loop):
             shorts.append(tuple(loop))
     return tuple(sorted(shorts))
+
+
+def _blocks(edges: set[tuple[int, int]]) -> Iterable[set[int]]:
+    """The biconnected blocks of a graph; its library is loaded only for this rare case."""
+    import networkx as nx
+
+    return cast(Iterable[set[int]], nx.biconnected_components(nx.Graph(sorted(edges))))
 
 
 def _residue(

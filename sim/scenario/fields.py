@@ -35,7 +35,13 @@ _NAME_PATTERN = r"^[^\s/*?\[\]]([^/*?\[\]]*[^\s/*?\[\]])?$"
 class Model(BaseModel):
     """Base of every table in the file: unknown keys refused, nothing converted silently."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, allow_inf_nan=False)
+    model_config = ConfigDict(
+        extra="forbid",
+        frozen=True,
+        strict=True,
+        allow_inf_nan=False,
+        defer_build=True,  # the whole file builds them all at once
+    )
 
 
 def expected(text: str) -> PydanticCustomError:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -26,13 +26,15 @@ Judge = Callable[[Case], list[Problem]]
 PROBLEMS_AT_MOST = 200
 
 
-def read_scenario(path: str | Path) -> Scenario:
+def read_scenario(path: str | Path, fixes: Collection[str] | None = None) -> Scenario:
     """The scenario in a TOML file.
 
     Raises :class:`ScenarioError` with every error found, in the file and in each
     of its fixes.  Warnings do not stop it; :func:`check_scenario` lists them.
+    With ``fixes`` only these are put together: for whoever wants to show something
+    first and reads the file again, whole, at once.
     """
-    scenario, problems = _read(Path(path))
+    scenario, problems = _read(Path(path), fixes=fixes)
     errors = [problem for problem in problems if problem.severity == "error"]
     if scenario is None or errors:
         raise ScenarioError(errors)
@@ -59,15 +61,20 @@ def scenario_from_text(text: str, folder: str | Path = ".") -> Scenario:
     return scenario
 
 
-def _read(path: Path, judge: Judge | None = None) -> tuple[Scenario | None, list[Problem]]:
+def _read(
+    path: Path, judge: Judge | None = None, fixes: Collection[str] | None = None
+) -> tuple[Scenario | None, list[Problem]]:
     try:
-        return _check(load_text(path), path.parent, judge)
+        return _check(load_text(path), path.parent, judge, fixes)
     except ScenarioError as error:
         return None, list(error.problems)
 
 
 def _check(
-    text: str, folder: Path, judge: Judge | None = None
+    text: str,
+    folder: Path,
+    judge: Judge | None = None,
+    fixes: Collection[str] | None = None,
 ) -> tuple[Scenario | None, list[Problem]]:
     try:
         raw, problems = with_piece_files(parse_toml(text), folder)
@@ -79,7 +86,7 @@ def _check(
         broken = set(mended.broken)
         if any(problem.where.startswith("piece[") for problem in problems):
             broken.add("")  # a kind that could not be read may be used anywhere
-        for problem in _all_fixes(scenario, broken, None if refused else judge):
+        for problem in _all_fixes(scenario, broken, None if refused else judge, fixes):
             where = mended.in_the_file(problem.where)
             problems.append(replace(problem, where=where))
     if len(problems) > PROBLEMS_AT_MOST:
@@ -140,7 +147,12 @@ def _of_fix(raw: dict[str, Any], place: Place) -> str:
     return fix_prefix(name) if isinstance(name, str) and len(name) <= 80 else ""
 
 
-def _all_fixes(scenario: Scenario, broken: set[str], judge: Judge | None) -> list[Problem]:
+def _all_fixes(
+    scenario: Scenario,
+    broken: set[str],
+    judge: Judge | None,
+    fixes: Collection[str] | None = None,
+) -> list[Problem]:
     """Problems of the scenario as built, then what each fix adds to them."""
     maker = PieceMaker(scenario)
     problems = _duplicates(scenario)
@@ -152,6 +164,8 @@ def _all_fixes(scenario: Scenario, broken: set[str], judge: Judge | None) -> lis
     problems += as_built
     known = {(p.where, p.expected, p.found) for p in as_built}
     for name in dict.fromkeys(scenario.fix_names):
+        if fixes is not None and name not in fixes:
+            continue
         prefix = fix_prefix(name)
         for problem in survey(scenario, name, broken, maker)[1]:
             where = problem.where.removeprefix(prefix)

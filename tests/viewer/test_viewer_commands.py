@@ -132,3 +132,33 @@ def test_without_a_screen_the_window_says_so(capsys: pytest.CaptureFixture[str])
     )  # fmt: skip
     assert done.returncode == 2
     assert "no window could be opened" in done.stderr and "Traceback" not in done.stderr
+
+
+def test_an_error_in_a_fix_that_is_not_shown_ends_the_window_too(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The layout is shown first, but nobody works on with a file that is wrong."""
+    monkeypatch.setenv("SDL_VIDEODRIVER", "dummy")
+    wrong = '\n[[fix]]\nname = "wrong"\n[[fix.jumper]]\nfrom = "board/nothing"\nto = "x"\n'
+    path = tmp_path / "x.toml"
+    path.write_text(LOOPS.read_text(encoding="utf-8") + wrong, encoding="utf-8")
+    code, err = told(capsys, "view", str(path))
+    assert code == 1 and "fix 'wrong'" in err and "board/nothing" in err
+
+
+def test_opening_loads_nothing_that_it_can_do_without() -> None:
+    """Each of these takes about a tenth of the time until the layout is there."""
+    code = (
+        "import os, sys; from viewer.window import app; show = app._show\n"
+        "def once(*given):\n"
+        "    show(*given)\n"
+        "    print([m for m in ('networkx', 'numpy', 'scipy', 'simpy', 'rich') "
+        "if m in sys.modules], flush=True)\n"
+        "    os._exit(0)\n"
+        "app._show = once\n"
+        f"from sim.command.main import main; main(['view', {str(CLUB)!r}])"
+    )
+    env = {**os.environ, "SDL_VIDEODRIVER": "dummy", "PYTHONPATH": str(ROOT)}
+    done = subprocess.run([sys.executable, "-c", code], env=env, capture_output=True, text=True,
+                          timeout=60, check=True)  # fmt: skip
+    assert done.stdout.splitlines()[-1] == "[]"

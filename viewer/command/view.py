@@ -64,8 +64,8 @@ def _show(shell: pygame.Window, given: argparse.Namespace) -> None:
     so it is not looked at in later frames either.
     """
     gc.disable()
-    scenario = frame.read(given)
     fix = None if given.fix in (None, frame.AS_BUILT) else str(given.fix)
+    scenario = frame.read(given, () if fix is None else (fix,))
     if fix is not None and fix not in scenario.fix_names:
         known = ", ".join(repr(name) for name in scenario.fix_names) or "none"
         raise UsageError(f"--fix: expected a fix of the scenario ({known}), got {fix!r}")
@@ -80,6 +80,8 @@ def _show(shell: pygame.Window, given: argparse.Namespace) -> None:
         window = Window(desk, given.size, common.look_of(given))
         gc.freeze()
         gc.enable()
-        run_window(shell, window, given.scale)
+        # All other fixes are looked at once the layout is there: an error in any of
+        # them ends it as it ends every command.
+        run_window(shell, window, given.scale, lambda: frame.read(given))
     finally:
         runner.close()

@@ -127,6 +127,7 @@ class _Maker:
         self.half = piece.gauge_mm / 2.0
         self.starts = {r.name: start_pose(piece, r) for r in piece.routes}
         self.covered: dict[tuple[str | None, int, int], list[Point]] = {}
+        self.begun: set[str | None] = set()  #: sections that something covers
 
     def shape(self) -> Shape:
         piece = self.piece
@@ -182,6 +183,7 @@ class _Maker:
 
     def _uncovered(self, s: _Laid) -> list[tuple[float, float]]:
         """What of a stretch is not drawn already as part of another route."""
+        first = s.section not in self.begun
         steps = max(1, round(s.to_mm - s.from_mm))
         start, runs = self.starts[s.route.name], list[tuple[float, float]]()
         new: list[Point] = []
@@ -191,12 +193,13 @@ class _Maker:
             pose = walk(s.route.course, start, low + width / 2.0)
             x, y = beside(pose, s.side * self.half)
             new.append((x, y))
-            if self._is_covered(s.section, x, y):
+            if not first and self._is_covered(s.section, x, y):
                 continue
             if runs and abs(runs[-1][1] - low) < 1e-9:
                 runs[-1] = runs[-1][0], low + width
             else:
                 runs.append((low, low + width))
+        self.begun.add(s.section)
         for x, y in new:
             self.covered.setdefault((s.section, round(x), round(y)), []).append((x, y))
         return runs

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from typing import Literal
 
 from sim.layout.traffic import Case
-from sim.motion.dirt import with_dirt
 from sim.power.settings import rest_positions
 from sim.records.model import Change, Motion, Record, Stall
 from viewer.state.moment import MOVING, Moment
@@ -49,6 +48,8 @@ class Replay:
 
     def __init__(self, case: Case, record: Record, nets: Nets | None = None) -> None:
         self.nets = nets or Nets(case.layout)
+        from sim.motion.dirt import with_dirt  # loaded once there is a run
+
         case = with_dirt(case, record.seed)  # where this run's wheels found no metal
         self.case, self.record = case, record
         self.fleet = Fleet(case.layout, case.trains)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 import pygame
@@ -37,16 +38,23 @@ def opened(name: str, look: Look, size: tuple[int, int]) -> pygame.Window:
     return shell
 
 
-def run_window(shell: pygame.Window, window: Window, scale: float) -> None:
+def run_window(
+    shell: pygame.Window,
+    window: Window,
+    scale: float,
+    shown: Callable[[], object] = lambda: None,
+) -> None:
     """Show ``window`` in ``shell`` until it is closed; its runs are begun here.
 
     On a high-density screen a point has several pixels; ``scale`` enlarges
-    everything besides.
+    everything besides.  ``shown`` is called once, when the layout is there, and may
+    raise what ends it.
     """
     shell.title = f"Gapwright: {window.desk.scenario.title}"
     pygame.key.set_repeat(350, 45)
     _show(shell, window, scale)
     window.desk.begin()  # the layout is there before anything runs
+    shown()
     clock = pygame.time.Clock()
     while window.open:
         seconds = min(clock.tick(FRAMES_PER_S) / 1000.0, LONGEST_FRAME_S)

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import contextlib
-import multiprocessing
 import signal
-from multiprocessing.connection import Connection
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
 from sim.layout.traffic import Case
 from sim.records.model import Record
+
+if TYPE_CHECKING:
+    from multiprocessing.connection import Connection
+    from multiprocessing.context import BaseContext
+    from multiprocessing.process import BaseProcess
 
 
 class Pending(Protocol):
@@ -29,10 +32,20 @@ class Runner:
     """Makes each run in a process of its own, which ends with the window."""
 
     def __init__(self) -> None:
-        methods = multiprocessing.get_all_start_methods()
-        # A forked process has everything loaded and need not be told the case.
-        self._context = multiprocessing.get_context("fork" if "fork" in methods else "spawn")
+        self._known: BaseContext | None = None
         self._begun: list[Beside] = []
+
+    @property
+    def _context(self) -> BaseContext:
+        """Asked for with the first run, when the layout is there already."""
+        if self._known is None:
+            import multiprocessing
+
+            methods = multiprocessing.get_all_start_methods()
+            # A forked process has everything loaded and need not be told the case.
+            way = "fork" if "fork" in methods else "spawn"
+            self._known = multiprocessing.get_context(way)
+        return self._known
 
     def start(self, case: Case, seed: int) -> Pending:
         """Begin a run with motions."""
@@ -56,7 +69,7 @@ class Runner:
 class Beside:
     """A run in another process."""
 
-    def __init__(self, ours: Connection, process: multiprocessing.process.BaseProcess) -> None:
+    def __init__(self, ours: Connection, process: BaseProcess) -> None:
         self._ours, self._process = ours, process
         self._outcome: Record | str | None = None
 
