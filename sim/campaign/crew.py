@@ -7,6 +7,7 @@ pool of processes, a Dask cluster, or anything else with ``submit``.
 from __future__ import annotations
 
 import multiprocessing
+import re
 from collections.abc import Callable, Generator, Iterable, Iterator
 from concurrent.futures import (
     FIRST_COMPLETED,
@@ -27,6 +28,9 @@ from sim.judge.replicate import prepare_worker
 
 #: Times in a row that workers may be lost without any run coming through.
 LOSSES_AT_MOST = 3
+#: What the library can dial; given anything else, it leaves a half-made client behind,
+#: which complains when the program ends.
+_ADDRESS = re.compile(r"((tcp|tls|ucx|wss?)://)?(\[[0-9a-fA-F:.%]+\]|[^\s:/]+):\d{1,5}/?")
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,15 +159,14 @@ def crew_of_dask(address: str) -> Crew:
         killed: type[BaseException] = import_module("distributed.scheduler").KilledWorker
     except ImportError as error:
         raise CampaignError(
-            "--dask needs a library that is not installed: pip install 'gapwright[dask]'"
+            "--dask needs a library that is not installed: pip install '.[dask]' in the clone"
         ) from error
+    if not _ADDRESS.fullmatch(address):
+        raise _no_scheduler(address, "no host and port")
     try:
         client = distributed.Client(address, timeout="10s", set_as_default=False)
     except (OSError, ValueError, TypeError) as error:
-        raise CampaignError(
-            f"expected a Dask scheduler at {address!r}, such as tcp://host:8786; "
-            f"got {type(error).__name__}"
-        ) from error
+        raise _no_scheduler(address, type(error).__name__) from error
     cores = sum(client.ncores().values())
     if not cores:
         client.close()
@@ -178,3 +181,9 @@ def crew_of_dask(address: str) -> Crew:
             pool.shutdown(wait=False)
 
     return Crew(executor, 2 * cores, (killed, BrokenExecutor))
+
+
+def _no_scheduler(address: str, got: str) -> CampaignError:
+    return CampaignError(
+        f"expected a Dask scheduler at {address!r}, such as tcp://host:8786; got {got}"
+    )

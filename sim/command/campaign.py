@@ -72,7 +72,7 @@ def run(given: argparse.Namespace) -> int:
     """Run the campaign and print its results."""
     scenario = frame.read(given)
     options.check_records(given)
-    if given.dask and given.workers:
+    if given.dask is not None and given.workers:
         raise UsageError("--workers: expected none beside --dask, whose workers do it all")
     from sim.campaign.errors import CampaignError
     from sim.scenario.bands import lasting
@@ -101,6 +101,7 @@ def _campaign(given: argparse.Namespace, scenario: Scenario) -> Campaign:
     from sim.campaign.result import conclude
     from sim.campaign.store import open_store
     from sim.command.progress import Bar
+    from sim.judge.verdict import count
 
     plan = plan_campaign(scenario, given.seed, given.band_runs > 0)
     extent = Extent(given.runs, given.band_runs, given.until_width, given.records is not None)
@@ -109,13 +110,15 @@ def _campaign(given: argparse.Namespace, scenario: Scenario) -> Campaign:
     crew = _crew(given)
     with open_store(path, plan.digest, about, given.resume) as store:
         if store.damaged:
-            _say(f"{store.damaged} damaged lines in {path}: those runs are made again")
+            bad = count(store.damaged, "damaged line")
+            _say(f"{bad} in {path}: what is missing is run again")
         driver = Driver(plan, store, extent, crew)
         try:
             with Bar("Running") as bar:
                 runs = driver.run(bar.show)
         except KeyboardInterrupt:
-            _say(f"{len(store.places)} finished runs are kept in {path}: --resume goes on")
+            kept = count(len(store.places), "finished run")
+            _say(f"kept in {path}: {kept}; --resume goes on")
             raise
         if given.records is not None:
             options.write_records(given, _rows(store, driver, runs))
@@ -126,7 +129,7 @@ def _crew(given: argparse.Namespace) -> Crew:
     from sim.campaign.crew import crew_here, crew_of_dask, crew_of_processes
     from sim.judge.replicate import usable_processors
 
-    if given.dask:
+    if given.dask is not None:
         return crew_of_dask(given.dask)
     workers = min(given.workers or usable_processors(), given.runs)
     return crew_here() if workers == 1 else crew_of_processes(workers)

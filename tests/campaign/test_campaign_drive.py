@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import multiprocessing
 import os
 import random
@@ -175,5 +176,19 @@ def test_nobody_answers_at_the_address() -> None:
 
     with pytest.raises(CampaignError, match="expected a Dask scheduler at"):
         crew_of_dask("tcp://127.0.0.1:9")
-    with pytest.raises(CampaignError, match="expected a Dask scheduler at"):
-        crew_of_dask("nonsense://x")
+
+
+@pytest.mark.parametrize(
+    "address", ["", "bla", "nonsense://x:1", "host:", "tcp://", "127.0.0.1:1:2", "inproc://x"]
+)
+def test_what_is_no_address_is_refused_before_anything_is_dialled(
+    address: str, capfd: pytest.CaptureFixture[str]
+) -> None:
+    """A client made for such an address spoke a traceback at the program's end."""
+    pytest.importorskip("distributed")
+    from sim.campaign.crew import crew_of_dask
+
+    with pytest.raises(CampaignError, match="got no host and port"):
+        crew_of_dask(address)
+    gc.collect()
+    assert capfd.readouterr().err == ""
