@@ -224,7 +224,7 @@ motor = {{ speed = "40 mph", at_voltage_v = 12 }}
 
 
 def _run() -> str:
-    return """# --- how long it runs, and the chances that nobody has published {"-" * 18}
+    return """# --- how long it runs, and the chances that nobody has published ----------------
 
 [run]
 duration_s = 600
@@ -237,12 +237,18 @@ lever_fails = 0.002 # invented: per throw, a lever does not follow its gang
 
 def _fixes(answers: Answers) -> str:
     text = "# --- fixes to compare; write more of them " + "-" * 41 + "\n\n"
-    other = {"west": "east", "east": "west", "both": ""}[answers.fed]
     text += _gaps(answers)
-    if not other:
-        return text + _cleaning(answers)
+    if answers.fed != "both":
+        text += _second_feed(answers)
+    if answers.piece == "scissors crossover" and answers.centre_gap:
+        text += _jumpers()
+    return text + _cleaning(answers)
+
+
+def _second_feed(answers: Answers) -> str:
+    other = "east" if answers.fed == "west" else "west"
     tracks = "AB" if _twin(answers) else "A"
-    text += f"""[[fix]]
+    text = f"""[[fix]]
 name = "second feed"
 note = "a second pair of wires from each controller, to the {other} board"
 """
@@ -253,14 +259,11 @@ supply = "cab {track}"
 plus = "{other}/{track}/south"
 minus = "{other}/{track}/north"
 """
-    if answers.piece == "scissors crossover":
-        text += _jumpers()
-    return text + "\n" + _cleaning(answers)
+    return text + "\n"
 
 
 def _jumpers() -> str:
-    text = """
-[[fix]]
+    text = """[[fix]]
 name = "two jumpers"
 note = "each inner rail from west to east, inside the piece"
 """
@@ -269,7 +272,7 @@ note = "each inner rail from west to east, inside the piece"
 from = "board/cross/{track}-inner-west"
 to = "board/cross/{track}-inner-east"
 """
-    return text
+    return text + "\n"
 
 
 def _gaps(answers: Answers) -> str:
@@ -277,14 +280,26 @@ def _gaps(answers: Answers) -> str:
     if answers.piece == "scissors crossover" or answers.family not in CAN_CUT_PAST_FROG:
         return ""
     piece = "points" if answers.piece == "turnout" else "cross"
-    return f"""[[fix]]
-name = "gaps past the frogs"
-note = "cut the rails past each frog, so that what is fed from beyond cannot reach it"
-[[fix.alter]]
+    cut = f"""[[fix.alter]]
 piece = "board/{piece}"
 set = {{ frog_gaps = true }}
 
 """
+    text = f"""[[fix]]
+name = "gaps past the frogs"
+note = "cut the rails past each frog, so that what is fed from beyond cannot reach it"
+{cut}"""
+    if answers.piece != "turnout":
+        return text
+    return f"""{text}[[fix]]
+name = "gaps and a feed"
+note = "the same cuts, and wires to the siding, which the gaps alone leave dead"
+[[fix.feeder]]
+name = "feed siding"
+supply = "cab A"
+plus = "siding/stop/south"
+minus = "siding/stop/north"
+{cut}"""
 
 
 def _cleaning(answers: Answers) -> str:

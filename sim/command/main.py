@@ -154,6 +154,13 @@ def _unusable(error: Exception) -> int:
         for problem in error.problems:
             print(f"  {_one_line(str(problem))}", file=sys.stderr)
         return UNUSABLE_INPUT
+    if isinstance(error, OSError) and isinstance(error.filename, str):
+        # a name that is too long, a round of links: whatever was to be done with it
+        shown = repr(error.filename[:200])
+        return _say(
+            f"expected a file name that can be used, got {shown}: {error.strerror}",
+            UNUSABLE_ARGUMENTS,
+        )
     what = _one_line(f"{type(error).__name__}: {error}")
     return _say(
         f"a defect of this program, not yours ({what}). Please report this line "

@@ -51,8 +51,8 @@ def _writer(path: str) -> Callable[[Path, Iterable[Row]], int]:
         import pyarrow  # noqa: F401
     except ImportError as error:
         raise TableError(
-            "Parquet needs a library that is not installed: pip install 'gapwright[records]', "
-            "or write a file that ends in .csv"
+            "Parquet needs a library that is not installed: pip install '.[records]' in "
+            "the clone, or write a file that ends in .csv"
         ) from error
     return _write_parquet
 

@@ -28,6 +28,7 @@ def test_every_answer_gives_a_clean_file(tmp_path: Path, piece: str, scale: str)
         path.write_text(scenario_text(answers, 'a "title" \\'), encoding="utf-8")
         assert check_scenario(str(path)) == []
         assert read_scenario(str(path)).title == 'a "title" \\'
+        assert '{"' not in path.read_text("utf-8")  # nothing left to be filled in
 
 
 @pytest.mark.parametrize("piece", PIECES)
@@ -44,7 +45,7 @@ def test_it_runs_at_once(tmp_path: Path, piece: str, family: str) -> None:
         assert not record.derailments
 
 
-def test_what_power_md_says_of_the_scissors_comes_out(tmp_path: Path) -> None:
+def test_a_ring_fed_on_one_side_needs_no_second_feed(tmp_path: Path) -> None:
     """A ring fed on one side, a centre gap: nothing dead, for the ring feeds it from both."""
     path = tmp_path / "first.toml"
     answers = Answers(
@@ -143,3 +144,38 @@ def test_the_demos_are_listed_copied_and_run(
     assert main(["demo", "well-fed", "--runs", "1", "--workers", "1"]) == 0
     assert "Stalled legs" in capsys.readouterr().out
     assert main(["demo", "nope"]) == 2
+
+
+@pytest.mark.parametrize("family", ["live frog", "switched frog, bonded blades"])
+@pytest.mark.parametrize("fed", FED)
+def test_a_turnout_with_a_live_frog_is_cured_by_gaps_and_a_feed_only(
+    tmp_path: Path, family: str, fed: str
+) -> None:
+    """Fed from beyond it shorts, gaps alone leave the siding dead (common practice, no source)."""
+    path = tmp_path / "first.toml"
+    path.write_text(
+        scenario_text(Answers("HO", "turnout", family, True, 1200, fed), "t"), "utf-8"
+    )
+    scenario = read_scenario(str(path))
+
+    def outcomes(fix: str | None) -> set[str]:
+        return {x.outcome for x in run(assemble(scenario, fix), 1).legs} - {"not finished"}
+
+    assert "tripped" in outcomes(None) and "stalled" in outcomes("gaps past the frogs")
+    assert outcomes("gaps and a feed") == {"clean"}
+
+
+def test_jumpers_are_offered_where_there_is_a_gap_to_bridge(tmp_path: Path) -> None:
+    for gap, fed in product((True, False), FED):
+        answers = Answers("N", "scissors crossover", "live frog", gap, 620.0, fed)
+        assert ('name = "two jumpers"' in scenario_text(answers, "t")) is gap
+
+
+def test_a_name_that_is_too_long_is_told(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    long = str(tmp_path / ("a" * 300 + ".toml"))
+    for argv in (["new", long], ["demo", "well-fed", "--copy", long]):
+        assert main(argv) == 2
+        err = capsys.readouterr().err
+        assert "file name that can be used" in err and "defect" not in err

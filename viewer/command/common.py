@@ -113,5 +113,5 @@ def need_pygame() -> None:
         import pygame  # noqa: F401
     except ImportError:
         raise UsageError(
-            "this needs pygame: install it with  pip install 'gapwright[viewer]'"
+            "this needs pygame: install it with  pip install '.[viewer]'  in the clone"
         ) from None

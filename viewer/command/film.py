@@ -120,5 +120,5 @@ def _need_library(kind: str) -> None:
     if needs is not None and find_spec(needs) is None:
         raise UsageError(
             f"--out: writing .{kind} needs libraries that are not installed: "
-            "pip install 'gapwright[film]'"
+            "pip install '.[film]' in the clone"
         )

@@ -85,7 +85,7 @@ def worksheet_pdf(html: str) -> bytes:
     try:
         from weasyprint import HTML
     except ImportError:
-        raise NoPdfError("install it with  pip install 'gapwright[pdf]'") from None
+        raise NoPdfError("install it with  pip install '.[pdf]'  in the clone") from None
     except OSError:
         raise NoPdfError(
             "WeasyPrint is there, but the Pango library that it needs is not"
