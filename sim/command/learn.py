@@ -8,7 +8,7 @@ import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from sim.command import frame
+from sim.command import frame, options
 from sim.command.errors import DONE, UsageError
 
 if TYPE_CHECKING:
@@ -65,6 +65,13 @@ def configure(parser: argparse.ArgumentParser) -> None:
         help="with --piece: write wiring N of the page, even where a library piece agrees",
     )
     parser.add_argument(
+        "--models",
+        metavar="N",
+        type=options.whole_number(1, 1000),
+        help="list so many wirings that agree, the simplest first (default 12); those of the "
+        "library are listed besides",
+    )
+    parser.add_argument(
         "--json", metavar="PATH", help="write what was learned as JSON; - is standard output"
     )
 
@@ -75,7 +82,7 @@ def run(given: argparse.Namespace) -> int:
     if given.blank:
         return _blank(given)
     from sim.learn.form import load_form
-    from sim.learn.study import study
+    from sim.learn.study import MODELS_AT_MOST, study
 
     file, form = load_form(given.form)
     readings = list(form.readings)
@@ -87,8 +94,11 @@ def run(given: argparse.Namespace) -> int:
             from sim.learn.form import blank_form
 
             frame.write_text("--save", given.save, blank_form(file, readings))
-    found = study(form.subject, readings, form.plastic)
-    again = shlex.join(["gapwright", "learn", given.save or given.form])
+    found = study(
+        form.subject, readings, form.plastic, models_at_most=given.models or MODELS_AT_MOST
+    )
+    more = [] if given.models is None else ["--models", str(given.models)]
+    again = shlex.join(["gapwright", "learn", given.save or given.form, *more])
     from sim.pages.document_learn import learn_document
     from sim.pages.text_learn import print_learn
 
@@ -98,7 +108,7 @@ def run(given: argparse.Namespace) -> int:
     frame.give(
         given,
         lambda page: print_learn(page, found, again),
-        lambda: learn_document(name, f"gapwright learn {shlex.quote(name)}", found),
+        lambda: learn_document(name, shlex.join(["gapwright", "learn", name, *more]), found),
     )
     return DONE
 
@@ -114,8 +124,10 @@ def _check(given: argparse.Namespace) -> None:
         raise UsageError("--kind and --set: expected --blank too")
     if given.save is not None and not (given.ask or given.blank):
         raise UsageError("--save: expected --ask or --blank too")
-    if given.blank and (given.ask or given.piece or given.json):
-        raise UsageError("--blank: expected neither --ask nor --piece nor --json beside it")
+    if given.blank and (given.ask or given.piece or given.json or given.models):
+        raise UsageError(
+            "--blank: expected neither --ask nor --piece, --models or --json beside it"
+        )
     if given.ask and given.json == "-":
         raise UsageError("--json: expected a file where --ask is given, got '-'")
     if given.wiring is not None and given.piece is None:

@@ -47,8 +47,12 @@ class Learned:
 
     @property
     def cost(self) -> int:
-        """How far from simple it is: sections, contacts and what their conditions say."""
-        return self.sections + sum(1 + len(j.clause) for j in self.joins)
+        """How far from simple it is: joints within sections, contacts, and what these hang on.
+
+        What is apart costs nothing, so that nothing is taken as joined without a reading.
+        """
+        joints = len(self.section_of) - self.sections
+        return joints + sum(1 + len(j.clause) for j in self.joins)
 
     def nets(self, positions: Positions) -> tuple[int, ...]:
         """By place: the lowest place that it is joined to in a setting."""

@@ -24,6 +24,8 @@ def learn_document(form: str, command: str, study: Study) -> Document:
         "readings": [{"number": r.number, "text": r.text} for r in study.readings],
         "settled": study.settled,
         "models": [_model(study, m) for m in study.models],
+        "wirings_that_agree": study.agree,
+        "wirings_counted": study.counted,
         "matches": [_match(m) for m in study.matches],
         "near_matches": [_match(m) for m in study.near],
         "take_again": [list(way) for way in study.retakes],
@@ -37,10 +39,13 @@ def learn_document(form: str, command: str, study: Study) -> Document:
 def _model(study: Study, model: Model) -> dict[str, Any]:
     subject, learned = study.subject, model.learned
     others = elsewhere(learned, subject.settings)
+    match = study.matching(model)
     return {
         "words": model.words,
         "cost": learned.cost,
         "wrong_readings": list(model.wrong),
+        "matches": None if match is None else _match(match),
+        "told_from_first": _telling(study, model),
         "sections": [
             [
                 p.number
@@ -60,6 +65,18 @@ def _model(study: Study, model: Model) -> dict[str, Any]:
             }
             for positions, nets in zip(subject.settings, model.chart, strict=True)
         ],
+    }
+
+
+def _telling(study: Study, model: Model) -> dict[str, Any] | None:
+    telling = study.telling(model)
+    if telling is None:
+        return None
+    places = study.subject.places
+    return {
+        "levers": levers_of(study.subject, telling.positions),
+        "places": [places[telling.a].number, places[telling.b].number],
+        "joined": telling.joined,
     }
 
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from sim.learn.form import setting_words
 from sim.learn.infer import Join, elsewhere
-from sim.learn.study import Model, Study
+from sim.learn.study import Model, Study, Telling
 from sim.pages.page import Page, joined, percent
 from sim.pages.text_assumptions import print_again
 
@@ -46,11 +46,56 @@ def _print_retakes(page: Page, study: Study) -> None:
 
 def _print_models(page: Page, study: Study) -> None:
     for count, model in enumerate(study.models[:MODELS_TOLD], 1):
-        page.heading(f"Wiring {count} of {len(study.models)}: {model.words}")
+        page.heading(f"Wiring {count} of {_how_many(study)}: {model.words}")
         if model.wrong:
             wrong = joined([f"reading {n}" for n in model.wrong])
             page.line(f"taking {wrong} as wrong", indent=1)
         print_model(page, study, model)
+    if len(study.models) > 1 or study.agree > 1:
+        _print_side_by_side(page, study)
+
+
+def _how_many(study: Study) -> str:
+    """Of how many wirings those that are told are some."""
+    least = max(study.agree, len(study.models))
+    return f"{least}" if study.retakes or study.counted else f"{least} or more"
+
+
+def _print_side_by_side(page: Page, study: Study) -> None:
+    page.heading("These wirings side by side, the simplest first")
+    rows = []
+    for count, model in enumerate(study.models, 1):
+        match, telling = study.matching(model), study.telling(model)
+        told = ""
+        if telling is not None:
+            pair = f"{telling.a + 1}-{telling.b + 1}, {_setting(study, telling)}"
+            told = f"{pair}: {'joined' if telling.joined else 'open'}"
+        learned = model.learned
+        rows.append(
+            (
+                str(count),
+                str(learned.sections),
+                str(len(learned.joins)),
+                "none" if match is None else match.words,
+                told,
+            )
+        )
+    head = ("", "sections", "contacts", "library piece", "told from wiring 1 by")
+    page.table(head, rows, "rrrll", indent=1)
+    if study.retakes:
+        return
+    if not study.counted:
+        words = f"At least {study.agree} wirings agree with every reading"
+    elif study.agree > len(study.models):
+        words = f"{study.agree} wirings agree with every reading"
+    else:
+        page.line("No other wiring agrees with every reading.", indent=1)
+        return
+    page.line(f"{words}; --models lists more of them. Each new reading leaves fewer.", indent=1)
+
+
+def _setting(study: Study, telling: Telling) -> str:
+    return setting_words(study.subject, telling.positions)
 
 
 def print_model(page: Page, study: Study, model: Model) -> None:

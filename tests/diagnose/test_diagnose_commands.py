@@ -168,7 +168,40 @@ def test_groups_say_the_same_as_pairs(tmp_path: Path) -> None:
     assert run("learn", str(form), "--json", str(out)) == 0
     found = document(out)
     assert found["settled"] is True
+    assert (found["wirings_that_agree"], found["wirings_counted"]) == (1, True)
     assert [m["pieces"][0]["family"] for m in found["matches"]] == ["live frog"]  # type: ignore[index,attr-defined]
+
+
+def test_wirings_that_agree_are_listed_up_to_a_stated_number(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Places 8 and 9 never read against each other, in one setting: joined or apart."""
+    form, out = tmp_path / "form.toml", tmp_path / "out.json"
+    form.write_text(
+        'format = 1\nkind = "turnout"\n[params]\ngauge_mm = 9\n'
+        '[[setting]]\nlevers = { lever = "through" }\n'
+        "groups = [[1, 3], [2, 6], [4], [5], [7], [8, 9], [10], [11]]\n"
+        '[[setting]]\nlevers = { lever = "diverging" }\n'
+        "groups = [[1, 3], [2, 6], [4], [5], [7], [10], [11]]\n"
+        "read = { "
+        + ", ".join(f'"{a}-{b}" = "open"' for a in (1, 2, 4, 5, 7) for b in (8, 9))
+        + ', "8-10" = "open", "9-10" = "open", "8-11" = "open", "9-11" = "open" }\n',
+        encoding="utf-8",
+    )
+    assert run("learn", str(form), "--json", str(out)) == 0
+    printed = " ".join(capsys.readouterr().out.split())
+    assert "Wiring 1 of 2: simplest" in printed
+    assert "8-9, lever diverging: open" in printed
+    assert "No other wiring agrees with every reading." in printed
+    found = document(out)
+    assert found["wirings_that_agree"] == 2
+    told = found["models"][1]["told_from_first"]  # type: ignore[index]
+    assert told == {"levers": {"lever": "diverging"}, "places": [8, 9], "joined": False}
+    assert run("learn", str(form), "--models", "1", "--json", str(out)) == 0
+    printed = " ".join(capsys.readouterr().out.split())
+    assert "Wiring 1 of 2: simplest" in printed
+    assert len(document(out)["models"]) in (1, 2)  # type: ignore[arg-type]
+    assert run("learn", str(form), "--models", "0") == 2
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,124 @@
+"""Every wiring that agrees with what is known, the simplest first.
+
+Two wirings are different when some reading at the piece's places would tell them apart:
+when their charts differ.  What nobody has read is either way.  The simplest wiring of all
+is taken; the rest are those that differ from it in the first unread relation, those that
+agree in the first and differ in the second, and so on: parts that have nothing in common
+and leave nothing out.  Of each part again the simplest is taken, and so forth (the
+partition of K. G. Murty, Operations Research 16, 1968, for ranked assignments).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from heapq import heappop, heappush
+from itertools import combinations
+
+from sim.learn.infer import Learned, infer
+from sim.learn.match import Chart
+from sim.learn.relations import Relation
+from sim.readings.model import Positions
+
+#: How much is worked out: parts looked at, times settings, times places squared.
+WORK_AT_MOST = 800_000
+PARTS_AT_MOST = 2000
+
+
+@dataclass(frozen=True, slots=True)
+class Every:
+    """Wirings and their charts, the simplest first, and how many were found to agree.
+
+    ``complete``: no other wiring agrees, and none of those left out is simpler.
+    """
+
+    wirings: tuple[tuple[Learned, Chart], ...]
+    count: int
+    complete: bool
+
+
+def every_wiring(
+    relations: Sequence[Relation], settings: Sequence[Positions], places: int, at_most: int
+) -> Every:
+    """Wirings that agree with ``relations``: the ``at_most`` simplest of those found.
+
+    "Simple" is what :func:`sim.learn.infer.infer` finds to be so.  Where work runs out
+    before all parts were looked at, those that seem simplest were looked at first.
+    """
+    work = WORK_AT_MOST // max(1, places * places * len(settings))
+    left = max(2, min(PARTS_AT_MOST, work))
+    waiting: list[tuple[int, int, Chart, list[Relation]]] = []
+    found: list[tuple[Learned, Chart]] = []
+    complete = True
+    todo: Iterator[list[Relation]] = iter([[r.copy() for r in relations]])
+    while True:
+        for part in todo:
+            if left == 0:
+                complete = False
+                break
+            left -= 1
+            learned = infer(part, settings, places)
+            chart = chart_of(learned, settings)
+            if not _agrees(part, chart):
+                complete = False  # a wiring that the chooser cannot express
+                continue
+            found.append((learned, chart))
+            heappush(waiting, (learned.cost, len(found), chart, part))
+        if not waiting or (left == 0 and not complete):
+            break
+        _, _, chart, part = heappop(waiting)
+        todo = _others(part, chart)
+    simplest = sorted(found, key=lambda f: f[0].cost)[:at_most]
+    return Every(tuple(simplest), len(found), complete)
+
+
+def chart_of(learned: Learned, settings: Sequence[Positions]) -> Chart:
+    """The nets of a wiring in every setting."""
+    return tuple(learned.nets(positions) for positions in settings)
+
+
+def relations_in(chart: Chart) -> list[Relation]:
+    """Everything that a chart says, as if all of it had been read."""
+    found = []
+    for nets in chart:
+        relation = Relation(len(nets))
+        for a, b in combinations(range(len(nets)), 2):
+            if nets[a] == nets[b]:
+                relation.join(a, b)
+        for a, b in combinations(sorted(set(nets)), 2):
+            relation.part(a, b)
+        found.append(relation)
+    return found
+
+
+def unread(relations: Sequence[Relation], chart: Chart) -> Iterator[tuple[int, int, int, bool]]:
+    """(setting, net, net, joined in ``chart``) of which nothing is known."""
+    for k, relation in enumerate(relations):
+        nets = sorted({relation.net(p) for p in range(len(chart[k]))})
+        for a, b in combinations(nets, 2):
+            if relation.known(a, b) is None:
+                yield k, a, b, chart[k][a] == chart[k][b]
+
+
+def _others(part: Sequence[Relation], chart: Chart) -> Iterator[list[Relation]]:
+    """``part`` without ``chart``, in parts that have nothing in common."""
+    like = [r.copy() for r in part]
+    for k, a, b, joined in list(unread(part, chart)):
+        if like[k].known(a, b) is not None:
+            continue
+        other = [r.copy() for r in like]
+        if other[k].part(a, b) if joined else other[k].join(a, b):
+            yield other
+        if joined:
+            like[k].join(a, b)
+        else:
+            like[k].part(a, b)
+
+
+def _agrees(relations: Sequence[Relation], chart: Chart) -> bool:
+    for relation, nets in zip(relations, chart, strict=True):
+        for a, b in combinations(range(len(nets)), 2):
+            known = relation.known(a, b)
+            if known is not None and known != (nets[a] == nets[b]):
+                return False
+    return True
