@@ -102,6 +102,7 @@ class _Counter:
                 self._open(self._place(section))
             self._caution(f"a microswitch must find room where {changeover.lever} moves it")
         self._joiners(fix)
+        self._rewire(fix)
         self.work.cuts += len(fix.cut) + len(fix.gap)
         for alter in fix.alter:
             self.work.replaced[alter.piece] = None
@@ -215,6 +216,20 @@ class _Counter:
         ids = [e.id for e in self.layout.elements if e.kind == "joiner"]
         found = {name for pattern in fix.solder for name in matching(pattern, ids)}
         self.work.joints += len(found)
+
+    def _rewire(self, fix: FixTable) -> None:
+        """New wires: a joint at each end that is on a rail; a bus ends in terminals."""
+        for table in fix.rewire:
+            for element in self.layout.elements:
+                if element.kind not in ("bus", "feeder", "jumper"):
+                    continue
+                jumper = element.kind == "jumper"
+                if not matching(table.of, [element.id if jumper else element.id[:-1]]):
+                    continue
+                for tap in filter(None, element.taps):
+                    self._joint(self._place(tap), table.wire)
+                what = "jumper_length_mm" if jumper else "feeder_length_mm"
+                self._length(table.length, None, None, 0, False, what)
 
     def _clean(self, fix: FixTable) -> None:
         contacts = {e.id: e.piece for e in self.layout.elements if e.kind == "contact"}

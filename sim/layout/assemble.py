@@ -18,6 +18,7 @@ from sim.layout.model import NOWHERE, District, Element, End, Layout, Module, Pl
 from sim.layout.rails import (
     Ohms,
     joint_elements,
+    note_joiners,
     piece_elements,
     settle_joints,
     settle_ohms,
@@ -25,6 +26,7 @@ from sim.layout.rails import (
 from sim.layout.remedy import changeover_elements, remedied, warn_of_jumpers
 from sim.layout.report import Report, matching
 from sim.layout.reversing import reversing_loop
+from sim.layout.rewire import rewired
 from sim.layout.sources import (
     Sources,
     bus_elements,
@@ -88,9 +90,10 @@ class _Assembly:
     def __init__(
         self, scenario: Scenario, fix: FixTable | None, maker: PieceMaker, report: Report
     ) -> None:
-        self.scenario, self.fix, self.report = scenario, fix, report
         number = 0 if fix is None else scenario.fix.index(fix)
         self.at = f"fix[{number}]"
+        self.scenario = rewired(scenario, fix, f"{self.at}.rewire", report)
+        self.fix, self.report = fix, report
         self.ledger = Ledger(scenario.gauge_mm)
         self.ground = lay_ground(scenario, fix, self.at, maker, report)
         self.joints = join_all(scenario, self.ground, report)
@@ -125,6 +128,7 @@ class _Assembly:
             trains = with_stores(trains, self.fix, at, ledger, self.report)
         wear = self._faults(elements, switches, sources, trains)
         layout = self._layout(ohms, elements, sources, districts, switches, routes, ends)
+        note_joiners(scenario.joiner, ledger)
         self._note_pieces()
         name = None if self.fix is None else self.fix.name
         return Case(
@@ -183,7 +187,7 @@ class _Assembly:
             *piece_elements(ground, switches, ohms, opens, ledger),
             *joint_elements(ground, self.joints, settings),
             *feeder_elements(scenario.feeder, "feeder", ground, sources, warm, ledger, report),
-            *bus_elements(scenario, sources, warm),
+            *bus_elements(scenario, sources, warm, ledger),
             *common_elements(sources, ohms.common),
             *jumper_elements(scenario.jumper, "jumper", 0, ground, warm, ledger, report),
         ]

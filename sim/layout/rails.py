@@ -107,6 +107,15 @@ def _when(piece_id: str, condition: Condition, switches: Switches) -> tuple[Clau
     )
 
 
+def note_joiners(tables: Iterable[JoinerTable], ledger: Ledger) -> None:
+    """Write down the resistances of joiners that the scenario states."""
+    for table in tables:
+        if table.resistance_ohm is not None:
+            rails = "" if table.rails == "both" else f", {table.rails} rail"
+            what = f"resistance of the joiner at {table.at}{rails}"
+            ledger.note(what, f"{table.resistance_ohm:g} ohm", YOURS)
+
+
 class Settings:
     """What the scenario and the fix say of the joints, by end and rail."""
 

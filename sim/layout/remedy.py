@@ -11,6 +11,7 @@ from sim.layout.model import District, Element
 from sim.layout.rails import Ohms
 from sim.layout.report import Report, is_glob, matching
 from sim.layout.switches import Switches
+from sim.scenario.defaults import OURS
 from sim.scenario.fixes import ChangeoverTable, FixTable
 from sim.scenario.problems import nearest, shown
 from sim.scenario.supplies import JumperTable
@@ -33,6 +34,10 @@ def remedied(
     if clean:
         text = f"{fix.clean_opens:g} per throw"
         ledger.note(f"cleaned contacts of {fix.name!r} stay open", text, YOURS)
+    for table in fix.changeover:
+        whose = YOURS if "opens" in table.model_fields_set else OURS
+        what = f"a contact of the changeover on {table.lever} stays open"
+        ledger.note(what, f"{table.opens:g} per throw", whose)
     done: list[Element] = []
     for element in elements:
         if element.id in cut:

@@ -6,12 +6,12 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from sim.layout.ground import Ground
-from sim.layout.ledger import Ledger
+from sim.layout.ledger import YOURS, Ledger
 from sim.layout.model import District, Element, Supply
 from sim.layout.rails import Rail, rail_section
 from sim.layout.report import Report, matching
 from sim.layout.wire import wire_ohm
-from sim.scenario.defaults import FEEDER_WIRE, JUMPER_WIRE, PRACTICE
+from sim.scenario.defaults import FEEDER_WIRE, JUMPER_WIRE, OURS, PRACTICE
 from sim.scenario.document import Scenario
 from sim.scenario.problems import shown
 from sim.scenario.supplies import DistrictTable, FeederTable, JumperTable, SupplyTable
@@ -100,11 +100,17 @@ def reverse(sources: Sources, names: Iterable[str], where: str, report: Report) 
     ]
 
 
-def bus_elements(scenario: Scenario, sources: Sources, celsius: float) -> Iterable[Element]:
+def bus_elements(
+    scenario: Scenario, sources: Sources, celsius: float, ledger: Ledger
+) -> Iterable[Element]:
     """The two wires of each bus."""
     for bus in scenario.bus:
         if bus.name not in sources.buses or bus.supply not in sources.poles:
             continue  # already reported
+        given, what = bus.model_fields_set, f"bus {bus.name}"
+        ledger.note(f"{what}: wire", bus.wire, YOURS if "wire" in given else PRACTICE)
+        length, whose = f"{bus.length:g} mm", YOURS if "length" in given else OURS
+        ledger.note(f"{what}: length of each wire", length, whose)
         ohm = wire_ohm(*wire_size(bus.wire), bus.length, celsius)
         pairs = zip(sources.poles[bus.supply], sources.buses[bus.name], strict=True)
         for sign, (pole, node) in zip("+-", pairs, strict=True):

@@ -294,7 +294,7 @@ def localised(board: Board, place: Neighbourhood, fix: FixTable) -> FixTable:
     made: dict[str, Any] = {"name": fix.name}
     prefix = f"{board.name}/"
     for field, value in data.items():
-        if field in ("name", "note", "reverse", "energy_store"):
+        if field in ("name", "note", "reverse", "energy_store", "rewire"):
             continue
         if isinstance(value, list):
             kept = [item for item in value if _is_own(item, prefix)]
@@ -321,9 +321,10 @@ def elsewhere(board: Board, fix: FixTable) -> list[str]:
     prefix = f"{board.name}/"
     words = [f"the phase of {name} turned at the supply" for name in fix.reverse]
     words += [f"an energy store in {store.train}" for store in fix.energy_store]
+    words += [f"{rewire.wire} in the place of the wire of {rewire.of}" for rewire in fix.rewire]
     data = data_of(fix)
     for field, value in data.items():
-        if field in ("reverse", "energy_store") or not isinstance(value, list):
+        if field in ("reverse", "energy_store", "rewire") or not isinstance(value, list):
             continue
         gone = [item for item in value if not _is_own(item, prefix)]
         if gone:

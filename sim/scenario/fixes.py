@@ -8,6 +8,7 @@ from pydantic import Field, field_validator
 
 from sim.scenario.fields import (
     Glob,
+    LengthText,
     Model,
     Name,
     PositiveLength,
@@ -15,6 +16,7 @@ from sim.scenario.fields import (
     Ref,
     Seconds,
     Text,
+    Wire,
     expected,
 )
 from sim.scenario.supplies import FeederTable, JumperTable
@@ -60,6 +62,19 @@ class EnergyStoreTable(Model):
     energy_store_s: Seconds
 
 
+class RewireTable(Model):
+    """Other wire in the place of wires that are there: a thicker bus, shorter drops."""
+
+    of: Glob = Field(
+        description="Name of a bus, feeder or jumper, or a pattern over them: both wires of "
+        "a bus or feeder are changed."
+    )
+    wire: Wire
+    length: LengthText | None = Field(
+        default=None, description="Length of each wire; default: as long as before."
+    )
+
+
 class FixTable(Model):
     """One fix: changes that are made together."""
 
@@ -68,6 +83,7 @@ class FixTable(Model):
     jumper: tuple[JumperTable, ...] = ()
     feeder: tuple[FeederTable, ...] = ()
     added_length: tuple[AddedLengthTable, ...] = ()
+    rewire: tuple[RewireTable, ...] = ()
     gap: tuple[GapTable, ...] = ()
     cut: tuple[Ref, ...] = Field(
         default=(), description="Ids of bonds, jumpers, joiners or feeders to take away."

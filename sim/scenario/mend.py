@@ -22,7 +22,7 @@ _INNER = {"module": ("piece",), "train": ("orders",)}
 _OPTIONAL_OF_MODULE = ("length_mm", "ends", "joins")
 _INNER_OF_FIX = (
     "jumper", "feeder", "added_length", "gap", "cut", "alter", "changeover", "solder",
-    "reverse", "energy_store", "clean",
+    "reverse", "energy_store", "clean", "rewire",
 )  # fmt: skip
 
 

@@ -171,6 +171,11 @@ def _others(fix: FixTable) -> Iterator[StepOfWork]:
     said = [f"Solder joiner {name}." for name in fix.solder]
     said += [f"Clean contact {name}." for name in fix.clean]
     said += [
+        f"Replace the wire of {r.of} by {r.wire}"
+        + ("." if r.length is None else f", {r.length:g} mm each.")
+        for r in fix.rewire
+    ]
+    said += [
         f"Reverse supply {name}: unplug it and swap its two wires at its terminals."
         for name in fix.reverse
     ]

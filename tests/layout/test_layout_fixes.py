@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from sim.handwork.measures import handwork
 from sim.layout.assemble import assemble
 from sim.layout.model import Element, Layout
 from sim.layout.traffic import Case
@@ -213,3 +214,87 @@ def test_ohms_of_a_contact_that_is_not_there_are_told() -> None:
     )
     with pytest.raises(ScenarioError, match=r"contact_ohm\.AX"):
         scenario_from_text(text)
+
+
+BUS = """
+[[bus]]
+name = "main"
+supply = "cab A"
+wire = "AWG 18"
+length = "10 m"
+
+[[feeder]]
+name = "bus drop"
+bus = "main"
+plus = "board/scissors/A-outer"
+minus = "board/scissors/A-inner-west"
+wire = "AWG 22"
+length = "30 cm"
+"""
+
+
+def test_a_thicker_bus() -> None:
+    """NBS Handbook 100: AWG 18 has 20.95 ohm/km, AWG 14 has 8.285, AWG 22 has 52.96."""
+    before = seen(cases("", LOOPS + BUS)[0].layout)
+    new, gone = changed('[[fix.rewire]]\nof = "main"\nwire = "AWG 14"\n', LOOPS + BUS)
+    assert set(new) == {"main+", "main-"}
+    assert gone == set()
+    assert before["main+"][3] == pytest.approx(0.02095 * 10, rel=1e-3)
+    assert new["main-"][3] == pytest.approx(0.008285 * 10, rel=1e-3)
+
+
+def test_shorter_drops_by_a_pattern() -> None:
+    fix = '[[fix.rewire]]\nof = "bus d*"\nwire = "AWG 22"\nlength = "10 cm"\n'
+    new, _ = changed(fix, LOOPS + BUS)
+    assert set(new) == {"bus drop+", "bus drop-"}
+    assert new["bus drop+"][3] == pytest.approx(0.05296 * 0.1, rel=1e-3)
+    (case, fixed) = cases(fix, LOOPS + BUS)
+    assert ("bus main: wire", "AWG 18", "yours") in {
+        (a.what, a.value, a.whose) for a in case.assumptions
+    }
+    assert "100 mm" in {
+        a.value for a in fixed.assumptions if a.what.startswith("feeder bus drop: length")
+    }
+
+
+@pytest.mark.parametrize(
+    ("of", "message"),
+    [
+        ("mian", "did you mean 'main'"),
+        ("nothing*", "a pattern that fits a bus, feeder or jumper"),
+    ],
+)
+def test_wires_that_are_not_there_cannot_be_replaced(of: str, message: str) -> None:
+    with pytest.raises(ScenarioError, match=message):
+        cases(f'[[fix.rewire]]\nof = "{of}"\nwire = "AWG 14"\n', LOOPS + BUS)
+
+
+def test_the_work_of_other_wire_is_counted() -> None:
+    """By hand: a drop has one joint a wire on the rails, a bus none; two wires each."""
+    fix = '[[fix.rewire]]\nof = "*"\nwire = "AWG 20"\nlength = "25 cm"\n'
+    text = LOOPS + BUS
+    scenario = scenario_from_text(f'{text}\n[[fix]]\nname = "it"\n{fix}\n')
+    work = handwork(assemble(scenario, "it").layout, scenario.fix_named("it"))
+    drops, buses = len(scenario.feeder), len(scenario.bus)
+    assert (drops, buses) == (3, 2)
+    assert work.joints == 2 * drops
+    assert work.wire_mm == pytest.approx(250 * 2 * (drops + buses))
+    assert work.unmeasured == 0
+
+
+def test_resistances_and_chances_that_are_given_are_written_down() -> None:
+    fix = """[[fix.changeover]]
+section = "board/scissors/A-mid-west"
+lever = "board/scissors/AW"
+to = { through = "board/scissors/A-inner-west" }
+opens = 0.02
+"""
+    _, fixed = cases(fix)
+    told = {(a.what, a.value, a.whose) for a in fixed.assumptions}
+    what = "a contact of the changeover on board/scissors/AW stays open"
+    assert (what, "0.02 per throw", "yours") in told
+    text = BRANCH + '\n[[joiner]]\nat = "*"\nrails = "north"\nresistance_ohm = 25\n'
+    built, _ = cases("", text)
+    assert ("resistance of the joiner at *, north rail", "25 ohm", "yours") in {
+        (a.what, a.value, a.whose) for a in built.assumptions
+    }
