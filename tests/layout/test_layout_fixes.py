@@ -10,7 +10,7 @@ from sim.layout.model import Element, Layout
 from sim.layout.traffic import Case
 from sim.scenario.problems import ScenarioError
 from sim.scenario.read import scenario_from_text
-from tests.scenario.texts import BRANCH, LOOPS, ONE
+from tests.scenario.texts import BRANCH, HEAD, LOOPS, ONE
 
 BOARD = "board/scissors"
 
@@ -293,7 +293,7 @@ opens = 0.02
     told = {(a.what, a.value, a.whose) for a in fixed.assumptions}
     what = "a contact of the changeover on board/scissors/AW stays open"
     assert (what, "0.02 per throw", "yours") in told
-    text = BRANCH + '\n[[joiner]]\nat = "*"\nrails = "north"\nresistance_ohm = 25\n'
+    text = HEAD + BRANCH + '\n[[joiner]]\nat = "*"\nrails = "north"\nresistance_ohm = 25\n'
     built, _ = cases("", text)
     assert ("resistance of the joiner at *, north rail", "25 ohm", "yours") in {
         (a.what, a.value, a.whose) for a in built.assumptions
