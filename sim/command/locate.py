@@ -21,7 +21,9 @@ def configure(parser: argparse.ArgumentParser) -> None:
     """Add the arguments."""
     options.add_scenario(parser)
     parser.add_argument(
-        "--readings", metavar="FILE", help="a file of readings (TOML); none: start with nothing"
+        "--readings",
+        metavar="FILE",
+        help="a file of readings (TOML), see --blank; none: start with nothing",
     )
     options.add_fix(parser)
     options.add_levers(parser)
@@ -41,7 +43,14 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--ask", action="store_true", help="ask for one reading after the other at the terminal"
     )
-    parser.add_argument("--save", metavar="FILE", help="write the readings taken to this file")
+    parser.add_argument(
+        "--blank",
+        action="store_true",
+        help="print a file of readings to fill in, with this layout's names",
+    )
+    parser.add_argument(
+        "--save", metavar="FILE", help="write the readings taken, or the blank, to this file"
+    )
     options.add_json(parser, "what was found")
 
 
@@ -49,8 +58,10 @@ def run(given: argparse.Namespace) -> int:
     """Explain readings, ask for more if wanted, print what is left."""
     if given.ask and given.json == "-":
         raise UsageError("--json: expected a file where --ask is given, got '-'")
-    if given.save is not None and not given.ask:
-        raise UsageError("--save: expected --ask too, as only its readings are new")
+    if given.save is not None and not (given.ask or given.blank):
+        raise UsageError("--save: expected --ask or --blank too, as only these are new")
+    if given.blank:
+        return _blank(given)
     file = _file(given)
     if given.fix is None and file is not None and file.fix is not None:
         given.fix = file.fix
@@ -82,6 +93,16 @@ def run(given: argparse.Namespace) -> int:
             case.fix, case.layout, found, odds,
         ),
     )  # fmt: skip
+    return DONE
+
+
+def _blank(given: argparse.Namespace) -> int:
+    if given.ask or given.readings or given.json:
+        raise UsageError("--blank: expected neither --ask nor --readings nor --json beside it")
+    case = frame.build(given)
+    from sim.readings.blank import blank_readings
+
+    frame.write_text("--save", given.save or "-", blank_readings(case.layout, case.fix))
     return DONE
 
 

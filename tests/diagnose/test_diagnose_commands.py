@@ -88,6 +88,35 @@ def test_tracing_at_the_terminal_can_be_kept_and_repeated(
         assert first[key] == second[key]
 
 
+ODD = (
+    'format = 1\ntitle = "t"\nscale_ratio = 87\ngauge_mm = 16.5\n[[supply]]\nname = "cab"\n'
+    '[[feeder]]\nname = "f"\nsupply = "cab"\nplus = \'bö "1"/p & q/SN\'\n'
+    "minus = 'bö \"1\"/p & q/SS'\n[[module]]\nname = 'bö \"1\"'\n"
+    '[[module.piece]]\nname = "p & q"\nkind = "turnout"\nfamily = "live frog"\n'
+)
+
+
+@pytest.mark.parametrize("odd", [False, True])
+def test_a_blank_file_of_readings_can_be_used_and_so_can_its_samples(
+    odd: bool, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    scenario, file = tmp_path / "s.toml", tmp_path / "readings.toml"
+    scenario.write_text(ODD if odd else Path(LOOPS).read_text(encoding="utf-8"), "utf-8")
+    assert run("locate", str(scenario), "--blank", "--save", str(file)) == 0
+    assert run("locate", str(scenario), "--readings", str(file)) == 0
+    assert "No readings yet" in capsys.readouterr().out
+    text = file.read_text(encoding="utf-8")
+    samples = [
+        line.removeprefix("# ") if " = " in line or "[[" in line else line
+        for line in text.splitlines()
+    ]
+    file.write_text("\n".join(samples), encoding="utf-8")
+    out = tmp_path / "out.json"
+    assert run("locate", str(scenario), "--readings", str(file), "--json", str(out)) == 0
+    assert len(document(out)["readings"]) == 3  # type: ignore[arg-type]
+    assert run("locate", str(scenario), "--blank", "--ask") == 2
+
+
 def test_the_end_of_the_input_ends_the_asking(
     typed: object, capsys: pytest.CaptureFixture[str]
 ) -> None:
