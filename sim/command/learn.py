@@ -141,9 +141,26 @@ def _blank(given: argparse.Namespace) -> int:
         file, form = load_form(given.form)
         text = blank_form(file, form.readings)
     else:
-        text = blank_form(_new(given))
+        text = _blank_of_kind(given)
     frame.write_text("--save", given.save or "-", text)
     return DONE
+
+
+def _blank_of_kind(given: argparse.Namespace) -> str:
+    """The form of ``--kind``. Raises :class:`UsageError` for a kind or shape that is none."""
+    from sim.learn.form import blank_form
+    from sim.scenario.problems import ReadingsError
+
+    try:
+        return blank_form(_new(given))
+    except ReadingsError as error:
+        raise UsageError(
+            "; ".join(
+                f"{'--kind' if p.where == 'kind' else f'--set {p.where}'}: expected "
+                f"{p.expected}, got {p.found}"
+                for p in error.problems
+            )
+        ) from None
 
 
 def _new(given: argparse.Namespace) -> FormFile:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, Literal, get_args, get_origin
 
@@ -51,7 +52,7 @@ def _with_file(scenario: Scenario, module: str, number: int, text: str) -> tuple
     table = next(m for m in scenario.module if m.name == module)
     piece = _piece_meant(scenario, table.piece, named if sign else None, module)
     kind = f"possible wiring {number}"
-    data = {**parse_toml(load_text(Path(name), "wiring"), "wiring"), "kind": kind}
+    data = {**_piece_data(name), "kind": kind}
     pieces = tuple(
         PieceTable(name=p.name, kind=kind) if p.name == piece else p for p in table.piece
     )
@@ -67,6 +68,18 @@ def _with_file(scenario: Scenario, module: str, number: int, text: str) -> tuple
     if problems:
         raise ScenarioError(problems)
     return Path(name).name, made
+
+
+def _piece_data(name: str) -> dict[str, Any]:
+    """The tables of a piece file. Raises :class:`ScenarioError`."""
+    where = f"--wiring {name}"
+    try:
+        return parse_toml(load_text(Path(name), where), where)
+    except ScenarioError as error:
+        raise ScenarioError(
+            replace(p, expected=p.expected.replace("a scenario file", "a piece file"))
+            for p in error.problems
+        ) from None
 
 
 def _piece_meant(
@@ -86,7 +99,7 @@ def _piece_meant(
     if named in known:
         return str(named)
     expected = f"PIECE=FILE with a piece of {module!r}: {', '.join(map(repr, known))}"
-    raise ScenarioError([Problem("wiring", expected, repr(named))])
+    raise ScenarioError([Problem("--wiring", expected, repr(named))])
 
 
 def _values(scenario: Scenario, module: str, field: str) -> list[tuple[str, Any]]:
@@ -99,7 +112,7 @@ def _values(scenario: Scenario, module: str, field: str) -> list[tuple[str, Any]
         choices.update(_choices(field, kind.model_fields[field].annotation))
     if not choices:
         expected = "a parameter with a short list of values that a piece of the module has"
-        raise ScenarioError([Problem("unknown", expected, repr(field))])
+        raise ScenarioError([Problem("--unknown", expected, repr(field))])
     return list(choices.items())
 
 

@@ -102,12 +102,19 @@ def _cell(k: int, case: Weighed) -> str:
 def _print_choice(page: Page, weighing: Weighing) -> None:
     free = [k for k, c in enumerate(weighing.cases) if c.undominated]
     page.heading("What nothing beats, and what each gives up")
-    page.line(
-        f"{joined([str(k) for k in free])}: for each of them, every other case is worse in "
-        "something. Which one to take is yours to say; no criterion is weighed here unless "
-        "you give it a weight.",
-        indent=1,
-    )
+    if len(weighing.cases) == 1:
+        page.line("There is nothing to choose: no fix in the file, and none found.", indent=1)
+        return
+    if len(free) == 1:
+        best = weighing.cases[free[0]].name
+        page.line(f"'{best}' is nowhere worse than any other case.", indent=1)
+    else:
+        page.line(
+            f"{joined([str(k) for k in free])}: for each of them, every other case is worse in "
+            "something. Which one to take is yours to say; no criterion is weighed here unless "
+            "you give it a weight.",
+            indent=1,
+        )
     for k, case in enumerate(weighing.cases):
         if case.beaten_by is not None:
             page.line(f"{k} {case.name}: '{case.beaten_by}' is nowhere worse and somewhere "

@@ -118,14 +118,22 @@ def _track(fix: FixTable) -> Iterator[StepOfWork]:
         f"Put a length of {a.length_mm:g} mm, '{a.name}', at {a.at}." for a in fix.added_length
     ]
     for alter in fix.alter:
-        new = ", ".join(f"{key} {value}" for key, value in alter.set.items())
-        said.append(f"Change {alter.piece}: {new}.")
+        new = ", ".join(_altered(key, value) for key, value in alter.set.items())
+        said.append(f"Change {alter.piece}: {new}. Strokes across its rails are its gaps.")
     for gap in fix.gap:
         rails = "both rails" if gap.rails == "both" else f"the {gap.rails} rail"
         said.append(f"Insulated joiners at {gap.at}, {rails}.")
     said += [f"Cut {name}." for name in fix.cut]
     if said:
         yield StepOfWork("Track", tuple(said))
+
+
+def _altered(key: str, value: object) -> str:
+    """A parameter of a piece for people: ``frog_gaps = true`` is "with frog gaps"."""
+    words = key.replace("_", " ")
+    if isinstance(value, bool):
+        return f"{'with' if value else 'without'} {words}"
+    return f"{words} {value}"
 
 
 def _cut(wires: Sequence[WireRow]) -> StepOfWork:

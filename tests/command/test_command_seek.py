@@ -154,3 +154,9 @@ def test_a_pattern_that_fits_nothing_is_no_proof_that_nothing_cures() -> None:
         assert result.returncode == 2
         assert "--at: expected modules ('west', 'board', 'east')" in result.stderr
         assert "'nowhere*', which fits none" in result.stderr
+
+
+def test_a_wiring_that_is_not_there_is_named_as_a_piece_file() -> None:
+    result = gapwright("card", LOOPS, "--module", "board", "--wiring", "nowhere.toml")
+    assert result.returncode == 1
+    assert "--wiring nowhere.toml: expected a piece file" in result.stderr

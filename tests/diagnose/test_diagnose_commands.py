@@ -241,6 +241,8 @@ def test_wirings_that_agree_are_listed_up_to_a_stated_number(
         ("learn", "x.toml", "--kind", "turnout"),
         ("learn", "x.toml", "--save", "y.toml"),
         ("learn", "--blank", "--kind", "turnout", "--set", "gauge"),
+        ("learn", "--blank", "--kind", "turnout", "--set", "gauge_mm=-4"),
+        ("learn", "--blank", "--kind", "bridge"),
         ("learn", "x.toml", "--wiring", "1"),
         ("locate", LOOPS, "--save", "x.toml"),
         ("locate", LOOPS, "--ask", "--json", "-"),

@@ -235,3 +235,11 @@ def test_no_word_of_the_table_is_broken(table: Weighing) -> None:
     assert shown == [str(k) for k in range(len(table.cases))]
     assert sum(line.startswith("settings shorted  ") for line in lines) == len(heads)
     assert all(len(line) <= 80 for line in lines)
+
+
+def test_nothing_beside_it_is_nothing_to_choose() -> None:
+    scenario = read_scenario(LOOPS).model_copy(update={"fix": ()})
+    text = StringIO()
+    print_weigh(Page(text, width=80), weigh(scenario, runs=1), "gapwright weigh x.toml")
+    assert "There is nothing to choose" in text.getvalue()
+    assert "every other case" not in text.getvalue()

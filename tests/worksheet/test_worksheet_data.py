@@ -235,6 +235,14 @@ def test_work_comes_in_order() -> None:
     assert SHEETS["two jumpers"].trial and not SHEETS["two jumpers"].refused
 
 
+def test_a_changed_piece_is_told_in_words_of_the_trade() -> None:
+    scenario = read_scenario("scenarios/branch-terminus.toml")
+    fix = next(f for f in scenario.fix if f.name == "gaps and feeders")
+    details = [d for s in make_worksheet(scenario, fix).steps for d in s.details]
+    assert any(d.startswith("Change throat/points: with frog gaps.") for d in details)
+    assert not any("frog_gaps" in d or "True" in d for d in details)
+
+
 def test_a_pad_under_a_moving_contact_is_refused() -> None:
     text = Path(DEMO).read_text(encoding="utf-8")
     text = text.replace('family = "live frog"', 'family = "powered frog"')
