@@ -106,8 +106,8 @@ def _print_choice(page: Page, weighing: Weighing) -> None:
         page.line("There is nothing to choose: no fix in the file, and none found.", indent=1)
         return
     if len(free) == 1:
-        best = weighing.cases[free[0]].name
-        page.line(f"'{best}' is nowhere worse than any other case.", indent=1)
+        only = weighing.cases[free[0]].name
+        page.line(f"'{only}' is nowhere worse than any other case.", indent=1)
     else:
         page.line(
             f"{joined([str(k) for k in free])}: for each of them, every other case is worse in "
