@@ -137,7 +137,7 @@ def _tests(board: Board, fix: FixTable | None, judged: Judged) -> Iterator[str]:
         south = "-" if edge.north == "+" else "+"
         wants = f"{edge.end} wants {edge.loop}, north rail on {edge.north}, south on {south}"
         yield f"joined, before the last joiner closes: {wants}; each joint reads about 0 V"
-    if not judged.anywhere:
+    if not judged.anywhere or any(v.standing for v in judged.verdicts):
         yield "with unlike neighbours: insulated joiners in both rails at one edge"
     yield "then one engine over every route in every setting, before the doors open"
 

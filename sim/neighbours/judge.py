@@ -41,7 +41,8 @@ class Verdict:
     """One fix in one neighbourhood, with one wiring of the piece, against doing nothing.
 
     ``harms`` are sentences; empty: it is safe there.  ``dead`` settings are left of
-    ``dead_before``.
+    ``dead_before``.  ``standing`` is what is bad there as built and stays so: no fault
+    of the fix, but no place to put the module without more ado.
     """
 
     neighbourhood: str
@@ -51,6 +52,7 @@ class Verdict:
     dead_before: int
     dead: int
     cautions: tuple[str, ...] = ()
+    standing: tuple[str, ...] = ()
 
     @property
     def safe(self) -> bool:
@@ -124,8 +126,27 @@ def _verdict(board: Board, place: Neighbourhood, wiring: str, fix: FixTable | No
             "follow its gang"
         )
     return Verdict(
-        place.name, wiring, harms, after.settings, before.dead, after.dead, tuple(cautions)
+        place.name,
+        wiring,
+        harms,
+        after.settings,
+        before.dead,
+        after.dead,
+        tuple(cautions),
+        tuple(_standing(before, after)),
     )
+
+
+def _standing(before: State, after: State) -> list[str]:
+    """What is bad without the fix and with it."""
+    found = []
+    short = min(before.short, after.short)
+    if short:
+        found.append(f"shorts in {short} of {after.settings} settings")
+    both = sorted(before.paralleled & after.paralleled)
+    rails = sorted((before.joined & after.joined) - set(both))
+    found += [f"joins the rails of {' and '.join(pair)}" for pair in rails]
+    return found + [f"joins {' and '.join(pair)} by both poles" for pair in both]
 
 
 def _harms(before: State, after: State) -> list[str]:

@@ -26,6 +26,7 @@ def card_document(asked: Asked, card: Card) -> Document:
                 "wiring": v.wiring,
                 "safe": v.safe,
                 "harms": list(v.harms),
+                "standing": list(v.standing),
                 "settings": v.settings,
                 "dead_before": v.dead_before,
                 "dead": v.dead,

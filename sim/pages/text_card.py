@@ -57,17 +57,20 @@ def _print_places(page: Page, card: Card) -> None:
 
 
 def _row(verdict: Verdict, as_built: bool) -> tuple[str, ...]:
-    if as_built:
-        state = "alive" if verdict.dead == 0 else "dead in part"
-    else:
+    if not as_built:
         state = "safe" if verdict.safe else "not safe"
+    elif verdict.standing:
+        state = "shorts" if verdict.standing[0].startswith("shorts") else "joins supplies"
+    else:
+        state = "alive" if verdict.dead == 0 else "dead in part"
+    standing = [words if as_built else f"as built too: {words}" for words in verdict.standing]
     return (
         verdict.neighbourhood,
         state,
         str(verdict.dead_before),
         str(verdict.dead),
         str(verdict.settings),
-        "; ".join(verdict.harms),
+        "; ".join((*verdict.harms, *standing)),
     )
 
 

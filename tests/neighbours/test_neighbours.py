@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from io import StringIO
 from pathlib import Path
 
 import pytest
@@ -10,6 +11,8 @@ import tomli_w
 from sim.neighbours.card import card
 from sim.neighbours.judge import Judged, judge
 from sim.neighbours.variants import NEIGHBOURHOODS, board_of, modules_of, variant
+from sim.pages.page import Page
+from sim.pages.text_card import print_card
 from sim.pieces.described import to_data
 from sim.pieces.library import build
 from sim.scenario.fixes import FixTable
@@ -54,6 +57,26 @@ def test_a_wire_through_the_module_joins_what_meets_there() -> None:
     )
     assert not judged.anywhere
     assert [v.neighbourhood for v in judged.verdicts if not v.safe] == [verdict.neighbourhood]
+
+
+def test_plain_track_between_two_supplies_is_no_place_without_cuts() -> None:
+    """Both rails of a straight go through: two supplies at its ends are in parallel."""
+    text = HEAD + '[[supply]]\nname = "cab"\n[[feeder]]\nname = "f"\nsupply = "cab"\n'
+    text += 'plus = "main/a/north"\nminus = "main/a/south"\n[[module]]\nname = "main"\n'
+    text += '[[module.piece]]\nname = "a"\nkind = "straight"\nlength_mm = 100\n'
+    text += '[[module]]\nname = "plain"\n[[module.piece]]\nname = "b"\nkind = "straight"\n'
+    text += 'length_mm = 100\n[[line]]\nmodules = ["main", "plain"]\n'
+    made = card(scenario_from_text(text), "plain", None)
+    verdict = at(made.judged, "another supply on each side")
+    assert verdict.standing == ("joins cab and cab east by both poles",)
+    assert verdict.harms == ()
+    assert not at(made.judged, "fed from both sides").standing
+    assert any("insulated joiners" in words for words in made.tests)
+    page = StringIO()
+    print_card(Page(page, width=120), made, "gapwright card")
+    (row,) = [x for x in page.getvalue().splitlines() if x.startswith("another supply")]
+    assert "alive" not in row
+    assert "joins cab and cab east" in row
 
 
 def test_frog_to_frog_is_only_safe_while_levers_follow() -> None:
