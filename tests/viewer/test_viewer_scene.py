@@ -10,11 +10,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.viewer.demo import CLUB, LOOPS, case_of
+from viewer.draw.sheet import sheet_of
+from viewer.draw.track import draw_wires
 from viewer.look import LIGHT
-from viewer.picture import as_text, chart_svg, setting_svg
-from viewer.scene.camera import Camera, clear_place, fitted, flat
+from viewer.picture import as_text, chart_svg, moment_of, setting_svg
+from viewer.place.lines import places_along
+from viewer.scene.camera import Camera, clear_place, fitted, flat, nearest_on
 from viewer.scene.dashes import RHYTHM, dashes
-from viewer.scene.scene import About, Lettering, Style, TextScene
+from viewer.scene.scene import About, BlockRoom, Lettering, Style, TextScene
 from viewer.scene.svg import SvgScene
 
 places = st.tuples(st.floats(-500, 500), st.floats(-500, 500))
@@ -81,7 +84,7 @@ def test_blocks_of_text_keep_clear_of_each_other_and_of_what_they_speak_of() -> 
     camera = fitted((0, 0, 800, 600), 0, 0, 800, 600, 0.0)
     taken: list[tuple[float, float, float, float]] = []
     for _ in range(4):
-        clear_place(camera, (400, 300), (200, 80), False, taken, [(400, 300)])
+        clear_place(camera, (400, 300), (200, 80), taken, BlockRoom(clear_of=[(400, 300)]))
     for k, a in enumerate(taken):
         assert a[0] >= 0 and a[2] <= 800 and a[1] >= 0 and a[3] <= 600
         assert not (a[0] < 400 < a[2] and a[1] < 300 < a[3])
@@ -127,3 +130,54 @@ def test_the_chart_of_states_draws_every_setting() -> None:
 
 def test_the_same_picture_is_the_same_bytes() -> None:
     assert setting_svg(case_of(CLUB)) == setting_svg(case_of(CLUB))
+
+
+def test_a_block_goes_where_it_covers_less_of_the_track() -> None:
+    """Below its place lies a row of track, beside it nothing does."""
+    camera = fitted((0, 0, 800, 600), 0, 0, 800, 600, 0.0)
+    track = [(300.0 + 10.0 * k, 250.0) for k in range(20)]
+    x, y = clear_place(camera, (400, 300), (200, 80), [], BlockRoom(rather_not=track))
+    assert not any(x < camera.to_px(p)[0] < x + 200 and y < camera.to_px(p)[1] < y + 80
+                   for p in track)  # fmt: skip
+
+
+def test_a_block_stays_where_it_is_when_all_places_are_alike() -> None:
+    """One covered place more or less is not worth a long way."""
+    camera = fitted((0, 0, 800, 600), 0, 0, 800, 600, 0.0)
+    assert clear_place(camera, (400, 300), (200, 80), []) == (300.0, 300.0)
+    one = BlockRoom(rather_not=[(400.0, 260.0)])
+    x, y = clear_place(camera, (400, 300), (200, 80), [], one)
+    assert abs(x - 300.0) <= 210.0 and abs(y - 300.0) <= 90.0
+
+
+def test_a_low_window_shows_the_first_lines_of_a_block() -> None:
+    scene = SvgScene(flat(0, 0, 400, 50), LIGHT)
+    scene.block((200, -20), ["one", "two", "three", "four"], About("cause", "t"))
+    text = scene.text("t")
+    assert "one" in text and "four" not in text
+
+
+def test_a_block_is_tied_to_what_it_speaks_of() -> None:
+    """The line ends at the edge of the box that is nearest."""
+    assert nearest_on((0.0, 30.0), (10.0, 20.0, 50.0, 40.0)) == (10.0, 30.0)
+    scene = TextScene()
+    scene.block((5, 5), ["a"], About("cause", "t"), BlockRoom(tie=(0.0, 0.0)))
+    assert [about.what for _, about, _ in scene.marks] == ["tie", "cause"]
+
+
+def test_places_along_a_line_with_a_corner() -> None:
+    line = ((0.0, 0.0), (25.0, 0.0), (25.0, 30.0))
+    assert places_along(line, 10.0) == [
+        (0.0, 0.0), (10.0, 0.0), (20.0, 0.0), (25.0, 5.0), (25.0, 15.0), (25.0, 25.0)
+    ]  # fmt: skip
+    assert places_along(((0.0, 0.0),), 10.0) == []
+
+
+def test_names_of_feeders_give_way_to_rails_where_all_is_small() -> None:
+    """On a layout far away they would hide more than they tell."""
+    case = case_of(CLUB)
+    sheet, moment = sheet_of(case.layout), moment_of(case, {})
+    for scale, named in ((1.0, True), (0.1, False)):
+        scene = SvgScene(Camera(0.0, 0.0, scale, 0.0, 0.0, 9000.0, 9000.0), LIGHT)
+        draw_wires(scene, sheet, moment)
+        assert (">cab A+<" in scene.text("t")) is named

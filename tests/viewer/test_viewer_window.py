@@ -16,6 +16,7 @@ pygame = pytest.importorskip("pygame")
 from viewer.look import DARK, LIGHT  # noqa: E402
 from viewer.window import furniture  # noqa: E402
 from viewer.window.desk import Desk  # noqa: E402
+from viewer.window.help import draw_help  # noqa: E402
 from viewer.window.keys import BINDINGS, action_of  # noqa: E402
 from viewer.window.runner import Here, Ready  # noqa: E402
 from viewer.window.things import Takeable  # noqa: E402
@@ -451,9 +452,11 @@ def test_help_is_on_one_key_and_tells_every_key() -> None:
     press(window, pygame.K_h)
     assert window.helping
     scene = TextScene()
-    furniture.draw_help(scene, window.lane_room(0), window.desk.built.layout)
+    draw_help(scene, window.lane_room(0), window.desk.built.layout)
     told = set(scene.states("key"))
     assert {b.keys for b in BINDINGS} <= told
+    signs = set(scene.states("legend"))
+    assert {"lever at rest", "lever thrown", "what is to blame", "time line: trip"} <= signs
     press(window, pygame.K_ESCAPE)
     assert not window.helping and window.open
     press(window, pygame.K_q)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from sim.layout.model import Layout
 from sim.power.joined import pole_name
 from viewer.look import floating_style, off_style, plastic_style, pole_style, short_style
-from viewer.scene.scene import About, Lettering, Point, Scene, Style
+from viewer.scene.scene import About, Lettering, Pattern, Point, Scene, Style
 
 #: A legend names this many poles at most.
 POLES_AT_MOST = 8
@@ -41,11 +41,15 @@ def entries(layout: Layout, trains: bool = True) -> list[Entry]:
         Entry("contact that should close and stays open", _stuck),
         _stroke("jumper", Style("wire", "solid", 0.0, 2.0)),
     ]
+    if layout.levers:
+        found += [Entry("lever at rest", _resting), Entry("lever thrown", _thrown)]
     if trains:
         found += [
             Entry("pickup with supply", _lit),
             Entry("pickup on a pole, no current", _half),
             Entry("pickup without supply", _hollow),
+            Entry("a train stands here", _stands),
+            Entry("what is to blame", _blamed),
         ]
     return found
 
@@ -132,3 +136,32 @@ def _half(scene: Scene, at: Point, size: float) -> None:
 
 def _hollow(scene: Scene, at: Point, size: float) -> None:
     scene.disc(at, 0.0, size * 0.34, _THIN, About("sign", "pickup dark"), filled=False)
+
+
+def _lever(scene: Scene, at: Point, size: float, pattern: Pattern) -> None:
+    r, (x, y) = size * 0.55, at
+    box = ((x - r, y - r), (x + r, y - r), (x + r, y + r), (x - r, y + r))
+    scene.area(box, Style("key"), About("sign", "lever"))
+    scene.line((*box, box[0]), Style("ink", pattern, 0.0, 1.2), About("sign"))
+
+
+def _resting(scene: Scene, at: Point, size: float) -> None:
+    _lever(scene, at, size, "solid")
+
+
+def _thrown(scene: Scene, at: Point, size: float) -> None:
+    _lever(scene, at, size, "dashes")
+
+
+def _stands(scene: Scene, at: Point, size: float) -> None:
+    scene.disc(at, 0.0, size * 0.6, Style("alarm fill"), About("sign", "stands"))
+    edge, r = Style("alarm", "solid", 0.0, 1.5), size * 0.28
+    scene.disc(at, 0.0, size * 0.6, edge, About("sign"), filled=False)
+    for s in (-1.0, 1.0):
+        scene.line(((at[0] - r, at[1] - s * r), (at[0] + r, at[1] + s * r)), edge,
+                   About("sign"))  # fmt: skip
+
+
+def _blamed(scene: Scene, at: Point, size: float) -> None:
+    outer = Style("alarm", "solid", 0.0, 2.5)
+    scene.disc(at, 0.0, size * 0.65, outer, About("sign", "to blame"), filled=False)

@@ -11,11 +11,21 @@ from math import cos, hypot, radians, sin
 
 from sim.layout.model import PLASTIC, Element, Layout
 from viewer.place.ground import Box, Break, Ground, lay_out
-from viewer.place.lines import Line, Point, end_named, middle, rail_line, start_pose
+from viewer.place.lines import (
+    Line,
+    Point,
+    end_named,
+    middle,
+    places_along,
+    rail_line,
+    start_pose,
+)
 
 UM_PER_MM = 1000
 #: What is written beside a thing reaches this many gauges from it.
 REACH = 4.0
+#: Of the track every place in so many gauges is one that notes keep off, and so many in all.
+SPOT_GAUGES, SPOTS_AT_MOST = 8.0, 200
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,6 +111,7 @@ class Sheet:
     where: dict[str, Point]  #: of every element, lever and pad that has a place
     boards: tuple[tuple[int, Box], ...]  #: module number and outline
     breaks: tuple[Break, ...]
+    spots: tuple[Point, ...] = ()  #: some places along the track, for notes to keep off
 
     def within(self, box: Box) -> Sheet:
         """The same with only what reaches into ``box``."""
@@ -165,7 +176,7 @@ class _Maker:
         where |= {p.id: p.at for p in self.pads.values()}
         return Sheet(
             self.layout, self.ground, pieces, feeders, jumpers, joiners, where,
-            tuple(enumerate(self.ground.boxes)), self.ground.breaks,
+            tuple(enumerate(self.ground.boxes)), self.ground.breaks, _spots(pieces),
         )  # fmt: skip
 
     def _piece(self, k: int) -> PieceSheet:
@@ -322,6 +333,17 @@ class _Maker:
             near = self._tap(e, 0, e.a, far)
             if near is not None and far is not None:
                 yield Thing(number, e.id, near, far)
+
+
+def _spots(pieces: tuple[PieceSheet, ...]) -> tuple[Point, ...]:
+    """Places along all track, some gauges apart, thinned where there are very many."""
+    found = [
+        place
+        for piece in pieces
+        for bed in piece.beds
+        for place in places_along(bed, piece.gauge_mm * SPOT_GAUGES)
+    ]
+    return tuple(found[:: max(1, len(found) // SPOTS_AT_MOST)])
 
 
 def _corners(box: tuple[float, float, float, float]) -> Line:

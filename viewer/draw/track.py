@@ -27,6 +27,10 @@ DEAD_STYLES: dict[str, tuple[str, str]] = {
 }
 
 
+#: A feeder says which pole it is once this share of the gauge can be made out.
+NAMED_FROM = 0.6
+
+
 @dataclass(frozen=True, slots=True)
 class Detail:
     """What is drawn besides the rails."""
@@ -330,6 +334,8 @@ def _draw_feeder(scene: Scene, thing: Thing, gauge: float, moment: Moment) -> No
     said, box = moment.layout.nodes[element.a], "ground"
     if state.how in ("off", "short"):  # in words at the breaker
         box = "alarm fill"
+    elif not scene.shows(gauge * NAMED_FROM):
+        return  # the names would hide the rails
     lettering = Lettering("ink", gauge * 0.6, 9.0, 0.0, "end" if plus else "start", box)
     aside = (x - down * gauge * 0.5, y + down * gauge * 1.25)
     scene.words(aside, said, lettering, about)

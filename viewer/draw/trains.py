@@ -13,14 +13,14 @@ from sim.pages.words import KINDS
 from sim.records.model import Stall
 from viewer.draw.sheet import Sheet
 from viewer.place.ground import Ground
-from viewer.scene.scene import About, Anchor, Lettering, Point, Scene, Style
+from viewer.scene.scene import About, Anchor, BlockRoom, Lettering, Point, Scene, Style
 from viewer.state.moment import Moment
 from viewer.state.trains import Spot, StandingPickup, StandingTrain, StandingVehicle
 
 #: Half the width of a vehicle as a share of the gauge.
 BODY_SHARE = 0.86
 #: Notes are wrapped at so many characters.
-NOTE_WIDE = 58
+NOTE_WIDE = 48
 #: A name keeps off trains whose first vehicle is within so many gauges.
 NAME_NEAR = 14.0
 
@@ -200,7 +200,11 @@ def _make_note(stall: Stall, moment: Moment) -> Note:
         lines.append(f"it would go again: {cure}")
     here = stall.section.partition("/")[0]
     short = [line.replace(f"{here}/", "") for line in lines]
-    return Note(stall.train, tuple(x for line in short for x in wrap(line, NOTE_WIDE)), guilty)
+    return Note(
+        stall.train,
+        tuple(x for line in short for x in wrap(line, NOTE_WIDE, break_on_hyphens=False)),
+        guilty,
+    )
 
 
 def nearest_first(stall: Stall) -> list[tuple[str, ...]]:
@@ -245,6 +249,8 @@ def draw_notes(scene: Scene, sheet: Sheet, moment: Moment) -> None:
     for stall in moment.stalls.values():
         named = note_of(stall, moment).guilty
         seen += [sheet.where[name] for name in named if name in sheet.where]
+    beside = [*sheet.spots, *(place_of(sheet.ground, v.rear) for t in moment.trains
+                              for v in t.vehicles)] if moment.stalls else []  # fmt: skip
     for name, stall in sorted(moment.stalls.items()):
         train = by_name.get(name)
         if train is None:
@@ -256,7 +262,7 @@ def draw_notes(scene: Scene, sheet: Sheet, moment: Moment) -> None:
                 ring(scene, sheet.where[guilty], gauge, guilty)
         front = place_of(sheet.ground, train.front)
         _cross(scene, front, gauge, name)
-        _write(scene, sheet, front, note, gauge, seen)
+        _write(scene, sheet, front, note, gauge, seen, beside)
 
 
 def ring(scene: Scene, at: Point, gauge: float, who: str) -> None:
@@ -279,14 +285,15 @@ def _cross(scene: Scene, at: Point, gauge: float, who: str) -> None:
 
 
 def _write(
-    scene: Scene, sheet: Sheet, at: Point, note: Note, gauge: float, seen: Sequence[Point]
-) -> None:
+    scene: Scene, sheet: Sheet, at: Point, note: Note, gauge: float,
+    seen: Sequence[Point], beside: Sequence[Point],
+) -> None:  # fmt: skip
     """Lines of text toward the middle of the drawing, tied to the train by a line."""
     _, south, _, north = sheet.ground.bounds
     inward = -1.0 if at[1] > (south + north) / 2.0 else 1.0
     # Below a train in the upper half of the ground, above one in the lower half.
     anchor = (at[0], at[1] + inward * gauge * 5.0)
-    scene.line((at, anchor), Style("alarm", "solid", 0.0, 1.5), About("tie"))
     # Of a train that is out of sight only that it stands is said.
     lines = note.lines if scene.sees(at) else note.lines[:1]
-    scene.block(anchor, lines, About("cause", note.train), inward > 0.0, seen)
+    room = BlockRoom(inward > 0.0, seen, beside, at)
+    scene.block(anchor, lines, About("cause", note.train), room)

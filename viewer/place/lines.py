@@ -103,3 +103,16 @@ def middle(line: Line) -> Point:
 def length_of(line: Line) -> float:
     """How long a line is."""
     return sum(hypot(bx - ax, by - ay) for (ax, ay), (bx, by) in itertools.pairwise(line))
+
+
+def places_along(line: Line, step: float) -> list[Point]:
+    """Places on a line, about ``step`` apart, from its beginning on."""
+    found: list[Point] = []
+    ahead = 0.0  # how far it still is to the next place
+    for (ax, ay), (bx, by) in itertools.pairwise(line):
+        long = hypot(bx - ax, by - ay)
+        while ahead < long:
+            found.append((ax + (bx - ax) * ahead / long, ay + (by - ay) * ahead / long))
+            ahead += step
+        ahead -= long
+    return found

@@ -12,9 +12,26 @@ from functools import lru_cache
 import pygame
 
 from viewer.look import Look
-from viewer.scene.camera import Box, Camera, clear_place, kept_within
+from viewer.scene.camera import (
+    Box,
+    Camera,
+    clear_place,
+    kept_within,
+    lines_that_fit,
+    nearest_on,
+)
 from viewer.scene.dashes import RHYTHM, bars, dashes, zigzag
-from viewer.scene.scene import BLOCK, About, Lettering, Line, Point, Style
+from viewer.scene.scene import (
+    ANYWHERE,
+    BLOCK,
+    TIE,
+    About,
+    BlockRoom,
+    Lettering,
+    Line,
+    Point,
+    Style,
+)
 
 #: A dash shorter than this on the screen is not drawn as one.
 LEAST_DASH_PX = 1.6
@@ -176,15 +193,18 @@ class BitmapScene:
         self.surface.blit(written, (round(left), round(top)))
 
     def block(
-        self, at: Point, lines: Sequence[str], about: About, up: bool = False,
-        clear_of: Sequence[Point] = (),
-    ) -> None:  # fmt: skip
+        self, at: Point, lines: Sequence[str], about: About, room: BlockRoom = ANYWHERE
+    ) -> None:
         """See :class:`viewer.scene.scene.Scene`."""
         size = round(BLOCK.least_px * self.ratio)
         step = size * 1.35
+        lines = lines[: lines_that_fit(self.camera, step, size * 0.6)]
         wide = max(text_width(line, size) for line in lines) + size
         high = len(lines) * step + size * 0.6
-        x, y = clear_place(self.camera, at, (wide, high), up, self.taken, clear_of)
+        x, y = clear_place(self.camera, at, (wide, high), self.taken, room)
+        if room.tie is not None:
+            end = nearest_on(self.camera.to_px(room.tie), (x, y, x + wide, y + high))
+            self.line((room.tie, self.camera.to_mm(end)), TIE, About("tie"))
         box = pygame.Rect(round(x), round(y), round(wide), round(high))
         pygame.draw.rect(self.surface, self.look.colour("alarm fill"), box, border_radius=4)
         pygame.draw.rect(self.surface, self.look.colour("alarm"), box, 2, border_radius=4)

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
-from viewer.scene.scene import Point
+from viewer.scene.scene import ANYWHERE, BlockRoom, Point
 
 Box = tuple[float, float, float, float]
 #: A block of text stays this far from a place that must be seen.
 CLEAR_PX = 14.0
+#: It goes so many of its own sizes away so as not to cover one place more of the track.
+AWAY_FOR_ONE = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,38 +110,61 @@ def kept_within(camera: Camera, x: float, left: float, wide: float, pad: float) 
 
 
 def clear_place(
-    camera: Camera, at: Point, size: tuple[float, float], up: bool, taken: list[Box],
-    clear_of: Sequence[Point] = (),
+    camera: Camera, at: Point, size: tuple[float, float], taken: list[Box],
+    room: BlockRoom = ANYWHERE,
 ) -> Point:  # fmt: skip
     """Top left pixel for a box below (or above) a place, within the window.
 
-    Of a few places the first is chosen that covers nothing: no box in ``taken``,
-    which the new one is added to, and no place in ``clear_of``.
+    Of some places the first is chosen that covers nothing: no box in ``taken``,
+    which the new one is added to, and no place that ``room`` keeps clear; then as few
+    as it can of what it would rather not cover, as long as it need not go far for that.
     """
     wide, high = size
+    spots = [_around(camera.to_px(p)) for p in room.clear_of]
+    soft = [camera.to_px(p) for p in room.rather_not]
     x, y = camera.to_px(at)
-    keep = [camera.to_px(p) for p in clear_of]
-    spots = [(px - CLEAR_PX, py - CLEAR_PX, px + CLEAR_PX, py + CLEAR_PX) for px, py in keep]
-    first = y - high if up else y
-    moves = [0.0, 1.0, -1.0, 2.0, -2.0, 3.0, -3.0]
-    tries = [(dx, dy) for dx in (0.0, -1.05, 1.05, -2.1, 2.1) for dy in moves]
-    tries.sort(key=lambda t: abs(t[0]) * 2.0 + abs(t[1]))
-    places = []
-    for dx, dy in tries:
-        left = min(max(x - wide / 2.0 + dx * wide, camera.left_px + 4.0),
-                   camera.left_px + camera.wide_px - wide - 4.0)  # fmt: skip
-        top = min(max(first + dy * high * 1.05, camera.top_px + 4.0),
-                  camera.top_px + camera.high_px - high - 4.0)  # fmt: skip
-        places.append((left, top, left + wide, top + high))
-    chosen = min(
-        places,
-        key=lambda p: (
+    home = x - wide / 2.0, y - high if room.up else y
+
+    def burden(p: Box) -> tuple[int, int, float]:
+        away = abs(p[0] - home[0]) / wide + abs(p[1] - home[1]) / high
+        under = sum(p[0] < sx < p[2] and p[1] < sy < p[3] for sx, sy in soft)
+        return (
             sum(_cover(p, other) for other in taken),
             sum(_cover(p, spot) for spot in spots),
-        ),
-    )
+            under * AWAY_FOR_ONE + away,
+        )
+
+    chosen = min(_places(camera, home, size), key=burden)
     taken.append(chosen)
     return chosen[0], chosen[1]
+
+
+def _places(camera: Camera, home: Point, size: tuple[float, float]) -> list[Box]:
+    """Boxes in steps of their own size around ``home``, and at the sides of the window."""
+    wide, high = size
+    west, north = camera.left_px + 4.0, camera.top_px + 4.0
+    east = max(west, camera.left_px + camera.wide_px - wide - 4.0)
+    south = max(north, camera.top_px + camera.high_px - high - 4.0)
+    steps = (0.0, -1.0, 1.0, -2.0, 2.0, -3.0, 3.0)
+    tops = [min(max(home[1] + n * high * 1.05, north), south) for n in steps]
+    lefts = [min(max(home[0] + n * wide * 1.05, west), east) for n in steps[:5]]
+    tops, lefts = [*tops, (north + south) / 2.0], [*lefts, west, east]
+    pairs = dict.fromkeys((left, top) for left in lefts for top in tops)
+    return [(left, top, left + wide, top + high) for left, top in pairs]
+
+
+def _around(p: Point) -> Box:
+    return (p[0] - CLEAR_PX, p[1] - CLEAR_PX, p[0] + CLEAR_PX, p[1] + CLEAR_PX)
+
+
+def lines_that_fit(camera: Camera, step: float, more: float) -> int:
+    """How many lines of text the window has room for; one at least."""
+    return max(1, int((camera.high_px - 8.0 - more) / step))
+
+
+def nearest_on(p: Point, box: Box) -> Point:
+    """The place of a box that is nearest to ``p``."""
+    return min(max(p[0], box[0]), box[2]), min(max(p[1], box[1]), box[3])
 
 
 def _cover(a: Box, b: Box) -> bool:

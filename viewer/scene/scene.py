@@ -64,6 +64,21 @@ class Lettering:
 
 #: How the lines of a block are lettered; the first is strong.
 BLOCK = Lettering("ink", 0.0, 13.0)
+#: The line from a block to what it speaks of.
+TIE = Style("alarm", "solid", 0.0, 1.5)
+
+
+@dataclass(frozen=True, slots=True)
+class BlockRoom:
+    """Where a block of text may stand, and the place that a line ties it to."""
+
+    up: bool = False  #: above its place rather than below
+    clear_of: Sequence[Point] = ()  #: places that it must not cover
+    rather_not: Sequence[Point] = ()  #: places of which it covers as few as it can
+    tie: Point | None = None
+
+
+ANYWHERE = BlockRoom()
 
 
 class Scene(Protocol):
@@ -85,12 +100,11 @@ class Scene(Protocol):
         """One line of text, its middle height at the place."""
 
     def block(
-        self, at: Point, lines: Sequence[str], about: About, up: bool = False,
-        clear_of: Sequence[Point] = (),
-    ) -> None:  # fmt: skip
-        """Lines of text in a box below (or above) the place.
+        self, at: Point, lines: Sequence[str], about: About, room: BlockRoom = ANYWHERE
+    ) -> None:
+        """Lines of text in a box below (or above) the place, as many as there is room for.
 
-        It is kept clear of other blocks and of the places in ``clear_of``.
+        It is kept clear of other blocks and of what ``room`` says.
         """
 
     def sees(self, at: Point) -> bool:
@@ -136,10 +150,11 @@ class TextScene:
         self._write("words", about, lettering, f"{lettering.role} {written(text)}", [at])
 
     def block(
-        self, at: Point, lines: Sequence[str], about: About, up: bool = False,
-        clear_of: Sequence[Point] = (),
-    ) -> None:  # fmt: skip
+        self, at: Point, lines: Sequence[str], about: About, room: BlockRoom = ANYWHERE
+    ) -> None:
         """See :class:`Scene`."""
+        if room.tie is not None:
+            self.line((room.tie, at), TIE, About("tie"))
         text = " / ".join(written(line) for line in lines)
         self._write("block", about, BLOCK, text, [at])
 

@@ -7,9 +7,27 @@ from dataclasses import dataclass, field
 
 from viewer.escape import escape
 from viewer.look import Look, Rgb
-from viewer.scene.camera import Box, Camera, clear_place, kept_within
+from viewer.scene.camera import (
+    Box,
+    Camera,
+    clear_place,
+    kept_within,
+    lines_that_fit,
+    nearest_on,
+)
 from viewer.scene.dashes import RHYTHM, bars, zigzag
-from viewer.scene.scene import BLOCK, About, Anchor, Lettering, Line, Point, Style
+from viewer.scene.scene import (
+    ANYWHERE,
+    BLOCK,
+    TIE,
+    About,
+    Anchor,
+    BlockRoom,
+    Lettering,
+    Line,
+    Point,
+    Style,
+)
 
 #: Width of a character as a share of its height, on average (for boxes behind words).
 CHARACTER = 0.56
@@ -142,15 +160,18 @@ class SvgScene:
         )
 
     def block(
-        self, at: Point, lines: Sequence[str], about: About, up: bool = False,
-        clear_of: Sequence[Point] = (),
-    ) -> None:  # fmt: skip
+        self, at: Point, lines: Sequence[str], about: About, room: BlockRoom = ANYWHERE
+    ) -> None:
         """See :class:`viewer.scene.scene.Scene`."""
         size = BLOCK.least_px
+        lines = lines[: lines_that_fit(self.camera, size * 1.35, size * 0.6)]
         plain = max((len(line) for line in lines[1:]), default=0) * BLOCK_CHARACTER
         wide = max(len(lines[0]) * STRONG_CHARACTER, plain) * size + size
         high = len(lines) * size * 1.35 + size * 0.6
-        x, y = clear_place(self.camera, at, (wide, high), up, self.taken, clear_of)
+        x, y = clear_place(self.camera, at, (wide, high), self.taken, room)
+        if room.tie is not None:
+            end = nearest_on(self.camera.to_px(room.tie), (x, y, x + wide, y + high))
+            self.line((room.tie, self.camera.to_mm(end)), TIE, About("tie"))
         self.parts.append(
             f'<rect x="{_number(x)}" y="{_number(y)}" width="{_number(wide)}" '
             f'height="{_number(high)}" rx="4" fill="{self._colour("alarm fill")}" '

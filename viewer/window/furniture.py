@@ -1,4 +1,4 @@
-"""Buttons, time line, message and help: what stands around the track. In points."""
+"""Buttons, time line and message: what stands around the track. In points."""
 
 from __future__ import annotations
 
@@ -8,16 +8,14 @@ from textwrap import wrap
 
 import pygame
 
-from sim.layout.model import Layout
 from sim.pages.figures import clock
-from viewer.draw.legend import draw_legend, entries
 from viewer.look import Look
 from viewer.scene.bitmap import BitmapScene, text_width
 from viewer.scene.camera import flat
-from viewer.scene.scene import About, Lettering, Scene, Style, TextScene
+from viewer.scene.scene import About, Lettering, Scene, Style
 from viewer.state.replay import MarkKind, TimeMark
-from viewer.view import Room, cut_to
-from viewer.window.keys import BINDINGS, MOUSE
+from viewer.view import Room
+from viewer.window.keys import BINDINGS
 
 BUTTONS_HIGH = 34.0
 LINE_ROW = 14.0
@@ -26,7 +24,6 @@ LABELS_WIDE = 112.0
 MESSAGE_HIGH = 62.0
 MESSAGE_LINES = 3
 SIZE = 13.0
-KEYS_WIDE = 12.5  #: what the keys take in the help, in sizes of its letters
 
 #: Rows of the time line and the kinds of mark in each.
 ROWS: tuple[tuple[str, tuple[MarkKind, ...]], ...] = (
@@ -136,10 +133,10 @@ def draw_line(
             if (round(x), mark.kind) in drawn:
                 continue  # what lies on one pixel is drawn once
             drawn.add((round(x), mark.kind))
-            _draw_mark(scene, x, y, mark)
+            draw_mark(scene, x, y, mark)
 
 
-def _draw_mark(scene: Scene, x: float, y: float, mark: TimeMark) -> None:
+def draw_mark(scene: Scene, x: float, y: float, mark: TimeMark) -> None:
     """Each kind has a shape of its own."""
     about = About("mark", mark.kind, f"{mark.time_s:.3f}")
     thin, r = Style("ink", "solid", 0.0, 1.5), 4.5
@@ -193,48 +190,6 @@ def draw_message(scene: Scene, room: Room, message: str, held: str) -> None:
         y = room.top + 12.0 + number * 18.0
         about = About("held" if held and number == 0 else "message", "", text)
         scene.words((room.left + 10.0, -y), text, Lettering("ink", 0.0, SIZE), about)
-
-
-def draw_help(scene: Scene, room: Room, layout: Layout) -> None:
-    """All keys and gestures, and what the signs mean."""
-    box = (
-        (room.left, -room.top),
-        (room.left + room.wide, -room.top),
-        (room.left + room.wide, -room.top - room.high),
-        (room.left, -room.top - room.high),
-    )
-    scene.area(box, Style("panel"), About("help"))
-    scene.line((*box, box[0]), Style("ink", "solid", 0.0, 2.0), About("edge"))
-    rows = [(b.keys, b.does) for b in BINDINGS]
-    half = -(-len(rows) // 2)
-    columns = [
-        [("Keys", ""), *rows[:half]],
-        [("", ""), *rows[half:], ("", ""), ("Mouse", ""), *MOUSE],
-    ]
-    signs = entries(layout)
-    lines = max(len(c) for c in columns)
-    step = size = least = 6.0
-    while size < SIZE:  # as large as all of it fits
-        larger = size + 0.5
-        legend = draw_legend(TextScene(), signs, 0.0, 0.0, room.wide - 32.0, min(12.0, larger))
-        if 18.0 + lines * larger * 1.4 + 24.0 + legend > room.high and size > least:
-            break
-        size, step = larger, larger * 1.4
-    aside = size * KEYS_WIDE
-    lowest = room.top
-    for number, column in enumerate(columns):
-        left = room.left + 16.0 + number * (room.wide - 16.0) / 2.0
-        for k, (keys, does) in enumerate(column):
-            y = room.top + 18.0 + k * step
-            strong = Lettering("ink", 0.0, size, strong=True)
-            scene.words((left, -y), keys, strong, About("key", keys))
-            text = cut_to(does, room.wide / 2.0 - aside - 16.0, round(size))
-            scene.words(
-                (left + aside, -y), text, Lettering("ink", 0.0, size), About("does", does)
-            )
-            lowest = max(lowest, y)
-    draw_legend(scene, signs, room.left + 16.0, lowest + 16.0, room.wide - 32.0,
-                min(12.0, size))  # fmt: skip
 
 
 def draw_question(scene: Scene, wide: float, high: float, text: str) -> None:
@@ -291,8 +246,8 @@ __all__ = [
     "clock",
     "draw_buttons",
     "draw_cursor",
-    "draw_help",
     "draw_line",
+    "draw_mark",
     "draw_message",
     "draw_question",
     "line_high",

@@ -23,6 +23,7 @@ from viewer.state.moment import Moment
 from viewer.view import HEAD, Room, draw_head
 from viewer.window import furniture
 from viewer.window.desk import Desk
+from viewer.window.help import draw_help
 from viewer.window.keys import SHIFT, action_of
 from viewer.window.lane import Lane
 from viewer.window.things import (
@@ -444,7 +445,7 @@ class Window:
         if self.helping:
             margin = 24.0 if self.wide > 700 else 4.0
             room = Room(margin, margin, self.wide - 2 * margin, self.high - 2 * margin)
-            furniture.draw_help(scene, room, desk.built.layout)
+            draw_help(scene, room, desk.built.layout)
         if self.name is not None:
             furniture.draw_question(scene, self.wide, self.high, self.name)
         surface.set_clip(None)
