@@ -12,7 +12,7 @@ pygame = pytest.importorskip("pygame")
 pillow = pytest.importorskip("PIL.Image")
 
 from viewer.film.frames import Shot, frames, stretch_of, views_of  # noqa: E402
-from viewer.film.write import write_frames  # noqa: E402
+from viewer.film.write import durations_ms, write_frames  # noqa: E402
 from viewer.look import LIGHT  # noqa: E402
 
 WIDE, HIGH = 320, 240
@@ -82,3 +82,17 @@ def test_a_film_that_cannot_be_written_leaves_nothing(
     with pytest.raises(OSError):
         write_frames(str(tmp_path / "f.gif"), broken(), WIDE, HIGH, 10)  # type: ignore[arg-type]
     assert not list(tmp_path.iterdir())
+
+
+@pytest.mark.parametrize(("per_second", "unit_ms"), [(12, 10), (12, 1), (30, 10), (24, 1)])
+def test_a_film_takes_as_long_as_what_it_shows(per_second: int, unit_ms: int) -> None:
+    """GIF counts hundredths of a second (GIF89a, 23): 12 frames a second are 83.3 ms each."""
+    shown = durations_ms(168, per_second, unit_ms)
+    assert abs(sum(shown) - 168 * 1000 / per_second) <= unit_ms
+    assert all(d % unit_ms == 0 for d in shown) and max(shown) - min(shown) <= unit_ms
+
+
+def test_no_frame_of_a_gif_is_so_short_that_it_is_shown_for_long() -> None:
+    """Below two hundredths programs fall back to a tenth (common practice, no source)."""
+    assert set(durations_ms(10, 60, 10)) == {20}
+    assert min(durations_ms(50, 50, 10)) == 20

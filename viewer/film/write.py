@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any
@@ -46,7 +47,7 @@ def _animation(path: str, frames: Frames, ending: str, per_second: int) -> int:
     pictures = [_picture(frame) for frame in frames]
     first, rest = pictures[0], pictures[1:]
     options: dict[str, Any] = {"save_all": True, "append_images": rest, "loop": 0}
-    options["duration"] = round(1000 / per_second)
+    options["duration"] = durations_ms(len(pictures), per_second, 10 if ending == ".gif" else 1)
     if ending == ".gif":
         palette = _palette(pictures)
         pictures = [p.quantize(palette=palette, dither=Image.Dither.NONE) for p in pictures]
@@ -55,6 +56,18 @@ def _animation(path: str, frames: Frames, ending: str, per_second: int) -> int:
     else:
         first.save(path, format="WEBP", quality=80, method=3, **options)
     return len(pictures)
+
+
+def durations_ms(frames: int, per_second: int, unit_ms: int) -> list[int]:
+    """How long each frame is shown, in whole units, so that none of them adds up to a drift.
+
+    GIF counts hundredths of a second, and what is shorter than two of them is shown
+    for ten by most programs: more frames a second than fifty then take longer.
+    """
+    if 1000 / per_second < 2 * unit_ms:
+        return [2 * unit_ms] * frames
+    ends = [round(1000 * k / per_second / unit_ms) * unit_ms for k in range(frames + 1)]
+    return [b - a for a, b in itertools.pairwise(ends)]
 
 
 def _palette(pictures: list[Any]) -> Any:
