@@ -69,7 +69,8 @@ def _print_swings(page: Page, swings: Sequence[Swing]) -> None:
     page.heading("How far the assumptions reach")
     page.line(
         f"Each over its band, in {swings[0].runs} runs on the same luck; a case's number is "
-        "its stalls, trips and derailments per run.",
+        "its stalls, trips and derailments per run. The choice changes where other cases "
+        "are best, alone or level with others.",
         indent=1,
     )
     for swing in swings:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from sim.scenario.defaults import OURS, PRACTICE, defaults_for
 from sim.scenario.document import Scenario
+from sim.scenario.own_odds import own_odds, with_own_odds
 
 #: By field of the assumptions: lowest and highest value, and whose band it is.
 _BANDS = {
@@ -29,8 +30,8 @@ FACTOR = 10.0
 class Band:
     """The band of one assumed probability. ``value`` is what the scenario assumes.
 
-    ``field`` names an assumption, or a rule as ``fault[0]``; ``what`` says in words
-    what happens with that probability.
+    ``field`` names an assumption, or its place in the file as ``fault[0]``; ``what``
+    says in words what happens with that probability.
     """
 
     field: str
@@ -42,7 +43,7 @@ class Band:
 
 
 def bands_of(scenario: Scenario) -> tuple[Band, ...]:
-    """Bands of all probabilities that hold for a whole kind of part.
+    """Bands of all probabilities: of whole kinds of parts, of pieces, fixes and rules.
 
     One that is assumed to be 0 and has no band of the trade's is left out: no
     factor leads away from 0.
@@ -59,6 +60,10 @@ def bands_of(scenario: Scenario) -> tuple[Band, ...]:
         else:
             continue
         found.append(Band(field, what, value, round(low, 9), round(high, 9), whose))
+    found += [
+        Band(own.field, own.what, own.value, *_around(own.value), OURS)
+        for own in own_odds(scenario)
+    ]
     for number, rule in enumerate(scenario.fault):
         if rule.chance:
             what = f"fault {rule.what!r} of {rule.on}, per {rule.per}"
@@ -73,6 +78,9 @@ def _around(value: float) -> tuple[float, float]:
 
 def assuming(scenario: Scenario, field: str, value: float) -> Scenario:
     """``scenario`` with another value of one assumption, or of one rule's chance."""
+    changed = with_own_odds(scenario, field, value)
+    if changed is not None:
+        return changed
     if field.startswith("fault["):
         number = int(field[len("fault[") : -1])
         rules = list(scenario.fault)

@@ -106,6 +106,48 @@ def test_lines_hold_whole_outcomes() -> None:
             from_line(bad)
 
 
+OWN = """
+[[fix]]
+name = "switches"
+clean = ["board/scissors/*"]
+clean_opens = 0.05
+[[fix.changeover]]
+section = "board/scissors/A-mid-west"
+lever = "board/scissors/AW"
+to = { through = "board/scissors/A-inner-west" }
+opens = 0.02
+[[fix.changeover]]
+section = "board/scissors/A-mid-east"
+lever = "board/scissors/AE"
+to = { through = "board/scissors/A-inner-east" }
+opens = 0.01
+"""
+
+
+def test_chances_of_single_pieces_and_fixes_are_varied_too() -> None:
+    """All of one piece or fix change in proportion, the greatest by ten each way."""
+    text = LOOPS.read_text(encoding="utf-8") + OWN
+    given = 'kind = "scissors crossover"'
+    assert given in text
+    text = text.replace(given, f"{given}\nopens = {{ AW-through = 0.4, AE-through = 0.1 }}")
+    own = scenario_from_text(text)
+    bands = {b.field: (b.value, b.low, b.high) for b in bands_of(own)}
+    number = len(own.fix) - 1
+    (piece,) = (f for f in bands if f.endswith(".opens"))
+    assert bands[piece] == (0.4, 0.04, 1.0)
+    assert bands[f"fix[{number}].changeover"] == (0.02, 0.002, 0.2)
+    assert bands[f"fix[{number}].clean_opens"] == (0.05, 0.005, 0.5)
+    high = assuming(own, piece, 1.0)
+    given_now = next(p.opens for m in high.module for p in m.piece if p.opens)
+    assert given_now == {"AW-through": 1.0, "AE-through": 0.25}
+    fix = assuming(own, f"fix[{number}].changeover", 0.2).fix[number]
+    assert [c.opens for c in fix.changeover] == [0.2, 0.1]
+    assert assuming(own, f"fix[{number}].clean_opens", 0.5).fix[number].clean_opens == 0.5
+    varied = [v.band.field for v in plan_campaign(own, 1).variants if v.band is not None]
+    assert varied.count(piece) == 2
+    assert varied.count(f"fix[{number}].changeover") == 2
+
+
 def test_the_chance_of_a_rule_is_varied_too() -> None:
     text = LOOPS.read_text(encoding="utf-8") + (
         '[[fault]]\non = "*joiner*"\nwhat = "open"\nchance = 0.04\nper = "run"\n'
