@@ -40,6 +40,7 @@ def make_worksheet(scenario: Scenario, fix: FixTable) -> Worksheet:
     numbering = Numbering(layout)
     wires = wire_rows(layout, fix, numbering)
     refs = _touched(layout, fix)
+    _test_contacts(layout, fix, numbering)
     boards = modules_of(layout, refs)
     for board in boards:
         numbering.ends_of(board)
@@ -76,6 +77,17 @@ def _touched(layout: Layout, fix: FixTable) -> list[str]:
     for pattern in (*fix.solder, *fix.clean):
         found += matching(pattern, ids)
     return found
+
+
+def _test_contacts(layout: Layout, fix: FixTable, numbering: Numbering) -> None:
+    """Number a place on each side of every contact that is cleaned."""
+    contacts = [e for e in layout.elements if e.kind == "contact"]
+    for pattern in fix.clean:
+        meant = set(matching(pattern, [e.id for e in contacts]))
+        for element in contacts:
+            if element.id in meant:
+                numbering.test(element.a)
+                numbering.test(element.b)
 
 
 def _pieces(layout: Layout, refs: Iterable[str], soldered: Iterable[str]) -> tuple[str, ...]:

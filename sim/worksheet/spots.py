@@ -59,6 +59,14 @@ class Numbering:
             refused=refusal(self.layout, place, wire), words=place.ref,
         )  # fmt: skip
 
+    def test(self, node: int) -> None:
+        """A pad of a section to hold a meter's lead to, if the section has one."""
+        own = self._of_node.get(node, [])
+        usable = [p for p in own if refusal(self.layout, p) is None]
+        for place in (usable or own)[:1]:
+            at = place.pad.x_mm, place.pad.y_mm
+            self._add(place.ref, node, place.piece, at, place.pad.face, words=place.ref)
+
     def ends_of(self, module: str) -> None:
         """The rails at the open ends of a board."""
         for number, placed in enumerate(self.layout.pieces):

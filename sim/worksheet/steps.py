@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from sim.handwork.measures import Handwork
+from sim.layout.report import is_glob
 from sim.scenario.fixes import FixTable
 from sim.worksheet.model import LOAD_OHM, Spot, StepOfWork, WireRow
 
@@ -119,7 +120,8 @@ def _track(fix: FixTable) -> Iterator[StepOfWork]:
     ]
     for alter in fix.alter:
         new = ", ".join(_altered(key, value) for key, value in alter.set.items())
-        said.append(f"Change {alter.piece}: {new}. Strokes across its rails are its gaps.")
+        marked = " Strokes across its rails are its gaps." if "gap" in new else ""
+        said.append(f"Change {alter.piece}: {new}.{marked}")
     for gap in fix.gap:
         rails = "both rails" if gap.rails == "both" else f"the {gap.rails} rail"
         said.append(f"Insulated joiners at {gap.at}, {rails}.")
@@ -133,6 +135,8 @@ def _altered(key: str, value: object) -> str:
     words = key.replace("_", " ")
     if isinstance(value, bool):
         return f"{'with' if value else 'without'} {words}"
+    if words.endswith(" mm"):
+        return f"{words.removesuffix(' mm')} {value} mm"
     return f"{words} {value}"
 
 
@@ -177,7 +181,10 @@ def _lay(wires: Sequence[WireRow], work: Handwork) -> StepOfWork:
 
 def _others(fix: FixTable) -> Iterator[StepOfWork]:
     said = [f"Solder joiner {name}." for name in fix.solder]
-    said += [f"Clean contact {name}." for name in fix.clean]
+    said += [
+        f"Clean every contact of {name}." if is_glob(name) else f"Clean contact {name}."
+        for name in fix.clean
+    ]
     said += [
         f"Replace the wire of {r.of} by {r.wire}"
         + ("." if r.length is None else f", {r.length:g} mm each.")

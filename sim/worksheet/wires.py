@@ -100,7 +100,7 @@ def _changeovers(fix: FixTable, numbering: Numbering, starting_mm: float) -> Ite
         for word, ref in ends:
             yield WireRow(
                 f"changeover {changeover.lever} {word}", None,
-                f"microswitch on {changeover.lever}, {word}", numbering.solder(ref, wire), ref,
+                f"switch on {changeover.lever}, {word}", numbering.solder(ref, wire), ref,
                 starting_mm, False, wire, round(bare_mm(wire), 3), sleeve_mm(wire),
                 "to the microswitch",
             )  # fmt: skip

@@ -243,6 +243,23 @@ def test_a_changed_piece_is_told_in_words_of_the_trade() -> None:
     assert not any("frog_gaps" in d or "True" in d for d in details)
 
 
+def test_contacts_that_are_cleaned_are_measured_across() -> None:
+    """Each contact reads joined where its lever closes it, so that a tired one is seen."""
+    scenario = read_scenario("scenarios/loose-gang.toml")
+    fix = next(f for f in scenario.fix if f.name == "cleaning")
+    made = make_worksheet(scenario, fix)
+    layout = assemble(scenario, fix.name).layout
+    (table,) = made.meter
+    section = {s.number: s.section for s in made.spots}
+    read = {frozenset((section[r.a], section[r.b])): r for r in table.rows}
+    contacts = [e for e in layout.elements if e.kind == "contact"]
+    assert len(contacts) == 8
+    for contact in contacts:
+        row = read[frozenset((layout.nodes[contact.a], layout.nodes[contact.b]))]
+        assert any(cell is not None and cell.joined for cell in row.after)
+    assert not any(s.solder for s in made.spots)
+
+
 def test_a_pad_under_a_moving_contact_is_refused() -> None:
     text = Path(DEMO).read_text(encoding="utf-8")
     text = text.replace('family = "live frog"', 'family = "powered frog"')
