@@ -33,7 +33,7 @@ def count(number: int, one: str, many: str | None = None) -> str:
     return f"{number} {one if number == 1 else many or one + 's'}"
 
 
-def place(section: str) -> str:
+def section_named(section: str) -> str:
     """The section's id; over plastic or dirt there is none to name."""
     return section or "plastic or dirt"
 
@@ -136,7 +136,8 @@ def _unchanged(before: CaseResult, after: CaseResult) -> list[str]:
     if after.stalls >= before.stalls:
         return []
     return [
-        f"Does nothing for the {count(s.stalls, 'stall')} on {place(s.section)} ({s.kind})."
+        f"Does nothing for the {count(s.stalls, 'stall')} on {section_named(s.section)} "
+        f"({s.kind})."
         for s in before.by_section
         if left.get(s.section, 0) >= s.stalls
     ]
@@ -145,7 +146,7 @@ def _unchanged(before: CaseResult, after: CaseResult) -> list[str]:
 def _new(before: CaseResult, after: CaseResult) -> list[str]:
     known = {s.section for s in before.by_section}
     return [
-        f"New: {count(s.stalls, 'stall')} on {place(s.section)} ({s.kind})."
+        f"New: {count(s.stalls, 'stall')} on {section_named(s.section)} ({s.kind})."
         for s in after.by_section
         if s.section not in known
     ]

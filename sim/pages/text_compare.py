@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from sim.judge.comparison import CaseResult, Comparison, Difference
-from sim.judge.verdict import count, place, verdict
+from sim.judge.verdict import count, section_named, verdict
 from sim.pages.page import Page, percent, span
 from sim.pages.text_assumptions import print_again, print_assumptions
 
@@ -113,7 +113,7 @@ def _settings_row(number: int, case: CaseResult, each: bool) -> tuple[str, ...]:
 
 
 def _sections(case: CaseResult) -> dict[str, int]:
-    return {place(s.section): s.stalls for s in case.by_section}
+    return {section_named(s.section): s.stalls for s in case.by_section}
 
 
 def _pieces(case: CaseResult) -> dict[str, int]:
@@ -147,7 +147,7 @@ def _print_causes(page: Page, comparison: Comparison) -> None:
     page.heading("Why it stalls as built")
     for section in sections[:CAUSES_TOLD]:
         stalls = count(section.stalls, "stall")
-        page.line(f"{place(section.section)}: {stalls}, {section.kind}", indent=1)
+        page.line(f"{section_named(section.section)}: {stalls}, {section.kind}", indent=1)
         page.items(section.cause, indent=3, numbered=True)
     if len(sections) > CAUSES_TOLD:
         page.line(f"and {count(len(sections) - CAUSES_TOLD, 'more section')}", indent=1)

@@ -78,7 +78,8 @@ def _print_single(page: Page, single: Sequence[Harm], harmful: Sequence[Harm]) -
         page.line(f"and {len(harmful) - SINGLES_TOLD} more that do less", indent=1)
     tame = len(single) - len(harmful)
     if tame:
-        page.line(f"{count(tame, 'fault')} would go unnoticed by themselves.", indent=1)
+        alone = "itself" if tame == 1 else "themselves"
+        page.line(f"{count(tame, 'fault')} would go unnoticed by {alone}.", indent=1)
 
 
 def _print_double(page: Page, double: Sequence[Harm]) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 
-from sim.judge.verdict import count, place
+from sim.judge.verdict import count, section_named
 from sim.layout.traffic import Assumption
 from sim.pages.page import Page, case_name, clock, joined, plain, span
 from sim.pages.text_assumptions import print_again, print_assumptions
@@ -179,7 +179,7 @@ def _print_stall_places(page: Page, stalls: Sequence[Stall]) -> None:
     if not stalls:
         return
     page.heading("Stalls by section and by the piece at fault")
-    places = Counter((place(s.section), s.charged_to or "-") for s in stalls)
+    places = Counter((section_named(s.section), s.charged_to or "-") for s in stalls)
     page.table(
         ("Section", "Piece at fault", "Stalls"),
         (

@@ -186,6 +186,18 @@ def test_a_layout_that_wants_nothing_is_told_so() -> None:
     assert "nothing rests on an assumed probability" in page or found.swings
 
 
+def test_a_train_without_contact_stands_on_no_section(tmp_path: Path) -> None:
+    """All wheels dirty: there is no metal under them whose name could be told."""
+    dirty = '\n[[fault]]\non = "local"\nwhat = "dirt"\nchance = 1.0\nper = "run"\n'
+    path = tmp_path / "dirty.toml"
+    path.write_text(LOOPS.read_text(encoding="utf-8") + dirty, encoding="utf-8")
+    found = content_of(path, 1)
+    assert any(g.stall.section == "" for g in found.guilty)
+    text = "".join(read(report_html(found)).text)
+    assert "plastic or dirt: insulated" in text
+    assert "stands on plastic or dirt: insulated" in text
+
+
 def test_trips_are_told_where_nothing_stalls(club: Content) -> None:
     built = replace(club.comparison.as_built, stalls=0, stalled_legs=0, trips=3)
     found = replace(club.comparison, cases=(built, *club.comparison.cases[1:]))

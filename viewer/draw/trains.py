@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from math import cos, hypot, radians, sin
 from textwrap import wrap
 
+from sim.judge.verdict import section_named
 from sim.layout.model import PLASTIC
 from sim.pages.changes import changes_in_words
 from sim.pages.words import KINDS
@@ -186,7 +187,7 @@ def _make_note(stall: Stall, moment: Moment) -> Note:
     side = {"left": "its left wheels have", "right": "its right wheels have"}.get(
         stall.side or "", "it has"
     )
-    lines = [f"{stall.train} stands: {side} no supply", f"on {stall.section}"]
+    lines = [f"{stall.train} stands: {side} no supply", f"on {section_named(stall.section)}"]
     meaning = KINDS.get(stall.kind)
     lines.append(f"{stall.kind}: {meaning}" if meaning else stall.kind)
     guilty = guilty_of(stall, moment)
@@ -199,7 +200,7 @@ def _make_note(stall: Stall, moment: Moment) -> Note:
         cure = " and ".join(words.get(i, i) for i in cures[0])
         lines.append(f"it would go again: {cure}")
     here = stall.section.partition("/")[0]
-    short = [line.replace(f"{here}/", "") for line in lines]
+    short = [line.replace(f"{here}/", "") if here else line for line in lines]
     return Note(
         stall.train,
         tuple(x for line in short for x in wrap(line, NOTE_WIDE, break_on_hyphens=False)),

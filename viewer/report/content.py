@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 from sim.judge.compare import compare_cases, run_case, survey_each, survey_gangs
 from sim.judge.comparison import CaseResult, Comparison, Settings
-from sim.judge.verdict import count, verdict
+from sim.judge.verdict import count, section_named, verdict
 from sim.layout.model import Layout
 from sim.layout.traffic import Case
 from sim.motion.run import run
@@ -125,8 +125,8 @@ def headline(found: Comparison, best: int | None) -> tuple[str, ...]:
         ]
         worst = built.by_section[0]
         said.append(
-            f"Most stalls, {worst.stalls} of {built.stalls}, are on {worst.section}: "
-            f"{worst.kind}."
+            f"Most stalls, {worst.stalls} of {built.stalls}, are on "
+            f"{section_named(worst.section)}: {worst.kind}."
         )
     if best is None:
         said.append(_no_best(found))

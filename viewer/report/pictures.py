@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import sqrt
 
+from sim.judge.verdict import section_named
 from sim.layout.traffic import Case
 from viewer.draw.sheet import Sheet, sheet_of
 from viewer.draw.track import Detail, draw_board, draw_piece, draw_wires
@@ -57,7 +58,8 @@ def guilty_svg(case: Case, sheet: Sheet, guilty: Guilty) -> str:
     draw_all(scene, sheet.within(part), alone)
     draw_trains(scene, sheet, alone)
     draw_notes(scene, sheet, alone)
-    title = f"{guilty.stall.train} stands on {guilty.stall.section}: {guilty.stall.kind}"
+    stall = guilty.stall
+    title = f"{stall.train} stands on {section_named(stall.section)}: {stall.kind}"
     return scene.text(title, ". ".join(note_of(guilty.stall, alone).lines))
 
 

@@ -8,6 +8,7 @@ from typing import Any
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
+from sim.judge.verdict import section_named
 from sim.pages.changes import changes_in_words
 from sim.pages.figures import clock, percent, span
 from sim.pages.text_assumptions import YOURS
@@ -65,7 +66,7 @@ def _guilty(content: Content, sheet: Any, guilty: Guilty) -> dict[str, Any]:
     case, stall = content.cases[0], guilty.stall
     words = changes_in_words(case.layout)
     return {
-        "section": stall.section,
+        "section": section_named(stall.section),
         "kind": kind_in_words(stall.kind),
         "count": guilty.count,
         "train": stall.train,

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
+from sim.judge.verdict import section_named
 from sim.layout.traffic import Case
 from sim.power.settings import rest_positions
 from sim.records.model import Change, Motion, Record, Stall
@@ -147,7 +148,8 @@ class Replay:
     def _marks(self) -> Iterator[TimeMark]:
         record = self.record
         for s in record.stalls:
-            yield TimeMark(s.time_s, "stall", f"{s.train} stalls on {s.section}: {s.kind}")
+            on = section_named(s.section)
+            yield TimeMark(s.time_s, "stall", f"{s.train} stalls on {on}: {s.kind}")
         for h in record.hesitations:
             yield TimeMark(h.time_s, "hesitation", f"{h.train} hesitates on {h.section}")
         for d in record.dropouts:
