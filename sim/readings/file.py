@@ -20,6 +20,7 @@ from sim.readings.model import (
     Reading,
     meter_outcomes,
 )
+from sim.readings.passed import passed_over
 from sim.readings.places import known_refs, node_of
 from sim.readings.words import reading_words
 from sim.scenario.explain import problems_of
@@ -189,6 +190,8 @@ class _Maker:
         pairs = self._pairs(route, table, at)
         if positions is None or pairs is None:
             return None
+        past = passed_over(self.layout, route, positions)
+        pairs = tuple(pair for pair in pairs if pair not in past) or pairs
         probe = Probe("train", *pairs[0], positions, "layout", pairs)
         return probe, table.saw, TRAIN_WORDS[table.saw]
 

@@ -96,6 +96,19 @@ ODD = (
 )
 
 
+def test_a_train_that_runs_from_loop_to_loop_is_no_sign_of_a_fault(tmp_path: Path) -> None:
+    """Between the gaps, 10 mm here, one rail is of each supply: engines reach past."""
+    file, out = tmp_path / "readings.toml", tmp_path / "out.json"
+    said = '[[train]]\nroute = "junction/scissors/A-west-B-east"\n'
+    words = ("locate", "scenarios/loose-gang.toml", "--readings", str(file), "--json", str(out))
+    file.write_text(f'format = 1\n{said}saw = "runs"\n', encoding="utf-8")
+    assert run(*words) == 0
+    assert document(out)["nothing_contradicts_sound"] is True
+    file.write_text(f'format = 1\n{said}saw = "stalls"\n', encoding="utf-8")
+    assert run(*words) == 0
+    assert document(out)["nothing_contradicts_sound"] is False
+
+
 @pytest.mark.parametrize("odd", [False, True])
 def test_a_blank_file_of_readings_can_be_used_and_so_can_its_samples(
     odd: bool, tmp_path: Path, capsys: pytest.CaptureFixture[str]
