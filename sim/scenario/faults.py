@@ -37,7 +37,8 @@ class FaultTable(Model):
 
     on: Glob = Field(
         description="Id, or a pattern over ids: of contacts, joiners, feeders, jumpers, "
-        "buses, levers or supplies; for dirt of pieces, or a train's name."
+        "buses, levers or supplies; for dirt of pieces, or a train's name. The wires of "
+        "feeder 'f' are 'f+' and 'f-', both of them 'f?'."
     )
     what: What = Field(
         description="open: a contact, joiner or wire that does not conduct. tired: it "
