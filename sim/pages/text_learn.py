@@ -20,7 +20,8 @@ ELSEWHERE_TOLD = 3
 def print_learn(page: Page, study: Study, again: str) -> None:
     """Readings in sum, what contradicts, what is known, what it is, what to read next."""
     page.line(
-        f"Learning a {study.subject.kind}: {len(study.readings)} readings at "
+        f"Learning {'an' if study.subject.kind[:1] in 'aeio' else 'a'} {study.subject.kind}: "
+        f"{len(study.readings)} readings at "
         f"{len(study.subject.places)} places in {len(study.subject.settings)} settings."
     )
     _print_retakes(page, study)
@@ -84,14 +85,14 @@ def _print_side_by_side(page: Page, study: Study) -> None:
     page.table(head, rows, "rrrll", indent=1)
     if study.retakes:
         return
-    if not study.counted:
-        words = f"At least {study.agree} wirings agree with every reading"
-    elif study.agree > len(study.models):
-        words = f"{study.agree} wirings agree with every reading"
-    else:
+    if study.counted and study.agree <= len(study.models):
         page.line("No other wiring agrees with every reading.", indent=1)
         return
-    page.line(f"{words}; --models lists more of them. Each new reading leaves fewer.", indent=1)
+    least = max(study.agree, len(study.models))
+    words = f"{'' if study.counted else 'At least '}{least} wirings agree with every reading"
+    if study.agree > len(study.models):
+        words += "; --models lists more of them"
+    page.line(f"{words}. Each new reading leaves fewer.", indent=1)
 
 
 def _setting(study: Study, telling: Telling) -> str:
