@@ -5,7 +5,8 @@ when their charts differ.  What nobody has read is either way.  The simplest wir
 is taken; the rest are those that differ from it in the first unread relation, those that
 agree in the first and differ in the second, and so on: parts that have nothing in common
 and leave nothing out.  Of each part again the simplest is taken, and so forth (the
-partition of K. G. Murty, Operations Research 16, 1968, for ranked assignments).
+partition of K. G. Murty, Operations Research 16, 1968, for ranked assignments; cited from
+memory).
 """
 
 from __future__ import annotations

@@ -23,7 +23,7 @@ LEVER = ((0,), (1,))  # one lever, two positions
 def partitions(places: int) -> Iterator[tuple[int, ...]]:
     """Every way to divide places into nets, each named by its lowest place.
 
-    Their numbers are the Bell numbers 1, 2, 5, 15, 52 (OEIS A000110).
+    Their numbers are the Bell numbers 1, 2, 5, 15, 52 (OEIS A000110, from memory).
     """
     if places == 0:
         yield ()
