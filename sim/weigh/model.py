@@ -28,6 +28,7 @@ CRITERIA = (
     Criterion("survived", "single faults after which all that is asked for is alive", "more"),
     Criterion("now-short", "single faults that short now and did not as built", "less"),
     Criterion("stalled", "stalled legs in 1,000", "less"),
+    Criterion("trips", "trips of supplies in a run", "less"),
     Criterion("fit", "least length to spare on a board", "more", "mm"),
     Criterion("joints", "joints to solder", "less"),
     Criterion("holes", "holes to drill", "less"),

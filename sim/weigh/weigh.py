@@ -56,10 +56,11 @@ def weigh(
     notes += dict.fromkeys(note for found in surveys for note in found.skipped)
     works = [handwork(case.layout, fix) for case, fix in zip(cases, fixes, strict=True)]
     stalls = stalled_legs(results.cases)
+    trips = [round(case.trips / results.runs, 3) for case in results.cases]
     values = [
-        _values(every, case, fix, found, surveys[0], stalled, work)
-        for case, fix, found, stalled, work in zip(
-            cases, fixes, surveys, stalls, works, strict=True
+        _values(every, case, fix, found, surveys[0], stalled, tripped, work)
+        for case, fix, found, stalled, tripped, work in zip(
+            cases, fixes, surveys, stalls, trips, works, strict=True
         )
     ]
     names = [AS_BUILT if fix is None else fix.name for fix in fixes]
@@ -100,6 +101,7 @@ def _values(
     faults: Survey,
     built: Survey,
     stalled: Stalled,
+    trips: float,
     work: Handwork,
 ) -> Values:
     """One value for each criterion, in their order."""
@@ -117,6 +119,7 @@ def _values(
         float(fine),
         float(sum(1 for harm in faults.single if harm.short and harm.id not in shorted)),
         stalled.rate,
+        trips,
         work.board_spare_mm,
         float(work.joints),
         float(work.holes),

@@ -186,6 +186,85 @@ def test_stalled_legs_are_those_of_the_comparison() -> None:
     for row, case in zip(table.cases, cases, strict=True):
         stalled = row.values[NAMES.index("stalled")]
         assert stalled == pytest.approx(1000.0 * case.stalled_legs / case.legs, abs=1e-3)
+        assert row.values[NAMES.index("trips")] == pytest.approx(case.trips / 2, abs=1e-3)
+
+
+OPPOSITE = """
+format = 1
+title = "opposite phase"
+scale_ratio = 160
+gauge_mm = 9
+supply = [{ name = "A", kind = "digital" }, { name = "B", kind = "digital", reversed = true }]
+line = [{ modules = ["w", "x", "e"] }]
+[[module]]
+name = "w"
+piece = [{ name = "A", kind = "straight", length_mm = 600 },
+    { name = "B", kind = "straight", length_mm = 600 }]
+[[module]]
+name = "x"
+[[module.piece]]
+name = "co"
+kind = "single crossover"
+family = "insulated frog, all live"
+track_centres_mm = 25
+frog_dead_mm = 10
+[[module]]
+name = "e"
+piece = [{ name = "A", kind = "straight", length_mm = 600 },
+    { name = "B", kind = "straight", length_mm = 600 }]
+[[feeder]]
+name = "a"
+supply = "A"
+plus = "w/A/north"
+minus = "w/A/south"
+[[feeder]]
+name = "a2"
+supply = "A"
+plus = "e/A/north"
+minus = "e/A/south"
+[[feeder]]
+name = "b"
+supply = "B"
+plus = "w/B/north"
+minus = "w/B/south"
+[[feeder]]
+name = "b2"
+supply = "B"
+plus = "e/B/north"
+minus = "e/B/south"
+[[train]]
+name = "railcar"
+at = "w/A"
+place_mm = 300
+speed_mm_s = 200
+orders = [{ do = "cross", at = "x/co" }]
+[[train.vehicle]]
+name = "coach"
+length_mm = 100
+pickups_mm = [10, 30, 70, 90]
+motor = { speed_mm_s = 300, at_voltage_v = 8 }
+[run]
+duration_s = 60
+[assumptions]
+contact_opens = 0.0
+lever_fails = 0.0
+[[fix]]
+name = "turn"
+reverse = ["B"]
+"""
+
+
+def test_a_fix_that_only_prevents_trips_beats_as_built() -> None:
+    """Loops of opposite phase: whoever crosses over trips both supplies, and none stalls.
+
+    Reversing one supply cures it: common practice, no source.
+    """
+    built, turned = weigh(scenario_from_text(OPPOSITE), 1, 1, 1).cases[:2]
+    trips, stalled = NAMES.index("trips"), NAMES.index("stalled")
+    assert built.values[stalled] == turned.values[stalled] == 0.0
+    assert (built.values[trips], turned.values[trips]) == (2.0, 0.0)
+    assert built.beaten_by == "turn"
+    assert turned.undominated
 
 
 def test_same_seed_same_table() -> None:
