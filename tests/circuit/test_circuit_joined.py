@@ -45,7 +45,7 @@ LEADS = 4 * 0.001 + 2 * 0.001  #: feeders and jumpers count 1 mΩ each at least
 
 
 def test_by_one_pole_no_current_flows() -> None:
-    """power.md section 2, the first of four ways: nothing comes back."""
+    """The first of the four ways in which supplies can be joined: nothing comes back."""
     found = amps(two_cabs([("a/P/north", "b/P/north")]), (12.0, 11.0))
     assert found == pytest.approx([0.0, 0.0], abs=1e-9)
 
@@ -169,7 +169,7 @@ def test_too_many_trains_trip_a_supply_that_nothing_shorts() -> None:
 
 
 def test_a_wrongly_set_live_frog_trips_when_a_wheel_joins_it() -> None:
-    """power.md section 2: entering a wrongly set live frog trips a breaker.
+    """Rules of this project: entering a wrongly set live frog trips a breaker.
 
     The turnout lies diverging, so its frog has the north pole; a train comes from
     the through leg, which is fed beyond a gap, and joins the frog to the south pole.

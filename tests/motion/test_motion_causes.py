@@ -160,7 +160,7 @@ def crossover(pickups_mm: tuple[float, ...], length_mm: float) -> Plan:
 
 
 def test_no_return_between_staggered_gaps_stalls_a_short_engine() -> None:
-    """power.md: an engine's pickups must reach past the stretch (here 60 mm)."""
+    """Rules of this project: an engine's pickups must reach past the stretch (here 60 mm)."""
     world, stall = first_stall(crossover((10.0, 40.0), 50.0))
     assert (stall.kind, stall.side) == ("no return", "both")
     # Bridging either gap would make it live, but would join the supplies: no cure.
