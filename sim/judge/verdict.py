@@ -126,8 +126,8 @@ def _was(number: int) -> str:
 
 
 def _trips(before: CaseResult, after: CaseResult) -> str:
-    if after.trips == before.trips:
-        return ""
+    if after.trips == before.trips or before.stalls == 0 == after.stalls:
+        return ""  # no more to tell than the first sentence did
     return f"Supplies trip {count(after.trips, 'time')}, {before.trips} as built."
 
 

@@ -266,14 +266,17 @@ def test_verdict_needless_and_worse() -> None:
 
 
 def test_verdict_counts_trips_where_nothing_stalls() -> None:
-    def first(before: int, after: int) -> str:
+    def said(before: int, after: int) -> tuple[str, ...]:
         def run(of: Case, seed: int) -> Record:
             trip = Trip(1.0, "cab", 5.0, (), ())
             return replace(
                 made.quiet(random=False), trips=(trip,) * (before if of.fix is None else after)
             )
 
-        return verdict(compared(run), 0)[0]
+        return verdict(compared(run), 0)
+
+    def first(before: int, after: int) -> str:
+        return said(before, after)[0]
 
     either = "; nothing stalls, as built or with it."
     assert first(1, 0) == f"Prevents the only trip{either}"
@@ -282,6 +285,7 @@ def test_verdict_counts_trips_where_nothing_stalls() -> None:
     assert first(2, 2) == f"Prevents none of 2 trips{either}"
     assert first(0, 2) == f"Makes it worse: 2 trips{either}"
     assert first(0, 0).startswith("Needless ")
+    assert sum("trip" in sentence for sentence in said(2, 0)) == 1
 
 
 def test_verdict_warns_of_chance() -> None:
