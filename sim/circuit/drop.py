@@ -107,7 +107,7 @@ class VoltsReport:
     skipped: str | None
 
 
-class _Spot(NamedTuple):
+class Spot(NamedTuple):
     """Two facing places of a route."""
 
     module: int
@@ -122,7 +122,7 @@ class _Spot(NamedTuple):
 def volts_report(case: Case, limit: int = LIMIT) -> VoltsReport:
     """Work out every setting, or past ``limit`` those that the timetable uses."""
     network = build_network(case.layout, CELL_UM)
-    spots = list(_spots(network))
+    spots = list(spots_of(network))
     train = starting_train(case)
     plan = parts_of(case, limit=limit)
     reduction = Reduction(network)
@@ -153,7 +153,7 @@ def starting_train(case: Case) -> StartingTrain:
     return StartingTrain(whose, ohm, amps)
 
 
-def _spots(network: Network) -> Iterator[_Spot]:
+def spots_of(network: Network) -> Iterator[Spot]:
     """Places along every route, a cell of either rail apart at most."""
     layout = network.layout
     module_of = {p: n for n, m in enumerate(layout.modules) for p in m.pieces}
@@ -169,14 +169,14 @@ def _spots(network: Network) -> Iterator[_Spot]:
                     for n in (span.left, span.right)
                 ]
                 module = module_of.get(route.piece, -1)
-                yield _Spot(module, number, place, span.left, span.right, *nodes)
+                yield Spot(module, number, place, span.left, span.right, *nodes)
 
 
 def _of_part(
     network: Network,
     reduction: Reduction,
     part: Part,
-    spots: Sequence[_Spot],
+    spots: Sequence[Spot],
     train: StartingTrain,
 ) -> Iterator[SettingVolts]:
     layout = network.layout
@@ -186,7 +186,7 @@ def _of_part(
     shorts, supplies = traced.short_bits(), {s.name for s in part.layout.supplies}
     for k, positions in enumerate(part.settings):
         reduction.set(network.closed(positions))
-        live = [s for s in own if _is_set(layout, s.route, positions) and _lives(traced, s, k)]
+        live = [s for s in own if is_set(layout, s.route, positions) and _lives(traced, s, k)]
         levers = tuple(
             (layout.levers[i].id, layout.levers[i].positions[positions[i]])
             for i in part.cut.levers
@@ -197,18 +197,19 @@ def _of_part(
         yield found
 
 
-def _is_set(layout: Layout, route: int, positions: Positions) -> bool:
+def is_set(layout: Layout, route: int, positions: Positions) -> bool:
+    """Whether the levers give that route."""
     return all(positions[p.lever] == p.position for p in layout.routes[route].points)
 
 
-def _lives(traced: Traced[int], spot: _Spot, k: int) -> bool:
+def _lives(traced: Traced[int], spot: Spot, k: int) -> bool:
     return bool(traced.verdicts(spot.left, spot.right).get(None, 0) >> k & 1)
 
 
 class _Told(NamedTuple):
     """What was found at one spot."""
 
-    spot: _Spot
+    spot: Spot
     open_v: float
     volts: float
     loop_ohm: float
@@ -222,10 +223,10 @@ def _setting(
     reduction: Reduction,
     levers: tuple[tuple[str, str], ...],
     positions: Positions,
-    live: Sequence[_Spot],
+    live: Sequence[Spot],
     train: StartingTrain,
 ) -> SettingVolts:
-    by_module: dict[int, list[_Spot]] = {}
+    by_module: dict[int, list[Spot]] = {}
     for spot in live:
         by_module.setdefault(spot.module, []).append(spot)
     weakest: dict[int, _Told] = {}
@@ -252,7 +253,7 @@ def _is_weaker(one: _Told, other: _Told) -> bool:
 
 
 def _told(
-    network: Network, reduction: Reduction, spots: Sequence[_Spot], train: StartingTrain
+    network: Network, reduction: Reduction, spots: Sequence[Spot], train: StartingTrain
 ) -> list[_Told]:
     nodes = list(dict.fromkeys(n for s in spots for n in (s.left_node, s.right_node)))
     row = {n: k for k, n in enumerate(nodes)}
@@ -279,7 +280,7 @@ def _seen(ports: Ports, a: int, b: int, volts: Sequence[float]) -> float:
 
 def _at(
     ports: Ports,
-    spot: _Spot,
+    spot: Spot,
     a: int,
     b: int,
     volts: Sequence[float],

@@ -31,6 +31,7 @@ def run(given: argparse.Namespace) -> int:
     from sim.command.progress import Bar
     from sim.faults.harm import changes
     from sim.faults.survey import survey
+    from sim.faults.tired import tired_changes, tired_survey
     from sim.layout.assemble import assemble
     from sim.pages.document_faults import faults_document
     from sim.pages.text_faults import print_faults
@@ -39,17 +40,22 @@ def run(given: argparse.Namespace) -> int:
     with Bar("Tracing") as bar:
         found = survey(case, given.depth, each, bar.show)
         scenario = frame.read(given)
+        ohm = scenario.assumptions.tired_ohm
+        tired = tired_survey(case, ohm, each)
         if case.fix is None:
-            cases = (assemble(scenario, name) for name in scenario.fix_names)
+            cases = [assemble(scenario, name) for name in scenario.fix_names]
             fixes = [changes(found, survey(c, 1, each)) for c in cases]
+            starts = [tired_changes(tired, tired_survey(c, ohm, each)) for c in cases]
         else:
-            fixes = [changes(survey(assemble(scenario), 1, each), found)]
+            built = assemble(scenario)
+            fixes = [changes(survey(built, 1, each), found)]
+            starts = [tired_changes(tired_survey(built, ohm, each), tired)]
     again = frame.command_line(given, RESULT_DEPENDS_ON, given.scenario)
     frame.give(
         given,
-        lambda page: print_faults(page, found, fixes, again),
+        lambda page: print_faults(page, found, fixes, tired, starts, again),
         lambda: faults_document(
-            frame.asked(given, found.scenario, RESULT_DEPENDS_ON), found, fixes
+            frame.asked(given, found.scenario, RESULT_DEPENDS_ON), found, fixes, tired, starts
         ),
     )
     return DONE

@@ -149,7 +149,8 @@ class _Assembly:
         pieces = [placed.id for placed in self.ground.pieces]
         parts = Parts(elements, switches.levers, sources.supplies, pieces, trains,
                       frozenset(mended))  # fmt: skip
-        return lay_faults(self.scenario.fault, parts, self.ledger, self.report)
+        tired_ohm = self.scenario.assumptions.tired_ohm
+        return lay_faults(self.scenario.fault, parts, self.ledger, self.report, tired_ohm)
 
     def _layout(
         self,

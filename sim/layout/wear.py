@@ -51,9 +51,13 @@ class Parts:
 
 
 def lay_faults(
-    tables: Sequence[FaultTable], parts: Parts, ledger: Ledger, report: Report
+    tables: Sequence[FaultTable],
+    parts: Parts,
+    ledger: Ledger,
+    report: Report,
+    tired_ohm: float | None = None,
 ) -> tuple[Wear, ...]:
-    """Rules of ``tables``, one for each part.
+    """Rules of ``tables``, one for each part; ``tired_ohm`` where a table gives no ohms.
 
     What is drawn at each throw, and what is open from the start, becomes a chance
     of its element or lever instead (changed in ``parts``), so that exact odds and
@@ -74,7 +78,7 @@ def lay_faults(
             if not _check(table, kind, where, report):
                 break
             if not _folded(table, kind, index, parts):
-                found.append(_wear(number, table, name, kind, index, ledger))
+                found.append(_wear(number, table, name, kind, index, ledger, tired_ohm))
     return tuple(found)
 
 
@@ -139,11 +143,18 @@ def _either(one: float, other: float) -> float:
 
 
 def _wear(
-    number: int, table: FaultTable, name: str, kind: str, index: int, ledger: Ledger
+    number: int,
+    table: FaultTable,
+    name: str,
+    kind: str,
+    index: int,
+    ledger: Ledger,
+    tired_ohm: float | None,
 ) -> Wear:
     ohm = length = None
     if table.what == "tired":
-        ohm = ledger.pick("tired_ohm", table.ohm, f"resistance of tired {table.on}")
+        given = tired_ohm if table.ohm is None else table.ohm
+        ohm = ledger.pick("tired_ohm", given, f"resistance of tired {table.on}")
     if table.per == "metre":
         length = ledger.pick("dirt_mm", table.length_mm, "length of a dirty place")
     return Wear(

@@ -6,11 +6,21 @@ from collections.abc import Sequence
 
 from sim.faults.harm import Change, FixChange, Harm, Survey
 from sim.faults.model import Fault
+from sim.faults.tired import TiredChange, TiredHarm, TiredSurvey
 from sim.pages.documents import FORMAT_VERSION, Asked, Document
 
 
-def faults_document(asked: Asked, survey: Survey, fixes: Sequence[FixChange]) -> Document:
-    """Every fault, the most harmful first, and what each fix changes."""
+def faults_document(
+    asked: Asked,
+    survey: Survey,
+    fixes: Sequence[FixChange],
+    tired: TiredSurvey,
+    starts: Sequence[TiredChange],
+) -> Document:
+    """Every fault, the most harmful first, and what each fix changes.
+
+    ``starts`` are the changes that each of ``fixes`` makes to tired parts.
+    """
     double = survey.double
     return {
         "format_version": FORMAT_VERSION,
@@ -23,7 +33,48 @@ def faults_document(asked: Asked, survey: Survey, fixes: Sequence[FixChange]) ->
         "without_fault": _harm(survey.healthy),
         "single": [_harm(h) for h in survey.single],
         "double": None if double is None else [_harm(h) for h in double],
-        "fixes": [_fix(f) for f in fixes],
+        "tired": _tired(tired),
+        "fixes": [
+            {**_fix(f), "tired": _tired_change(t)} for f, t in zip(fixes, starts, strict=True)
+        ],
+    }
+
+
+def _tired(survey: TiredSurvey) -> Document:
+    return {
+        "starting_train": {
+            "whose": survey.train.whose,
+            "ohm": round(survey.train.ohm, 6),
+            "starting_a": survey.train.amps,
+        },
+        "tired_ohm": survey.ohm,
+        "tired_ohm_whose": survey.whose,
+        "settings": survey.settings,
+        "parts": survey.parts,
+        "harms": [_tired_harm(h) for h in survey.harms],
+        "skipped": list(survey.skipped),
+    }
+
+
+def _tired_harm(harm: TiredHarm) -> Document:
+    return {
+        "id": harm.id,
+        "part": harm.part,
+        "kind": harm.kind,
+        "ohm": harm.ohm,
+        "lost": harm.lost,
+        "volts": harm.volts,
+        "needs_v": harm.needs,
+        "routes": [{"route": route, "settings": count} for route, count in harm.routes],
+    }
+
+
+def _tired_change(change: TiredChange) -> Document:
+    return {
+        "harmful": {"before": len(change.before.harms), "after": len(change.after.harms)},
+        "cured": list(change.cured),
+        "worse": [_tired_harm(h) for h in change.worse],
+        "skipped": list(change.after.skipped),
     }
 
 

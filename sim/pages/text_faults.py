@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from sim.faults.harm import Change, FixChange, Harm, Survey
+from sim.faults.tired import TiredChange, TiredSurvey
 from sim.judge.verdict import count
 from sim.pages.page import Page, case_name, joined
 from sim.pages.text_assumptions import print_again
+from sim.pages.text_tired import print_tired, print_tired_change
 from sim.pages.words import KINDS
 
 #: Lines of each list that are told; the document has them all.
@@ -18,8 +20,18 @@ ROUTES_NAMED = 3
 HEALTHY_TOLD = 20
 
 
-def print_faults(page: Page, survey: Survey, fixes: Sequence[FixChange], command: str) -> None:
-    """What is wrong anyway, the faults by harm, and what each fix makes of them."""
+def print_faults(
+    page: Page,
+    survey: Survey,
+    fixes: Sequence[FixChange],
+    tired: TiredSurvey,
+    starts: Sequence[TiredChange],
+    command: str,
+) -> None:
+    """What is wrong anyway, the faults by harm, and what each fix makes of them.
+
+    ``starts`` are the changes that each of ``fixes`` makes to tired parts.
+    """
     page.line(f"Faults of '{survey.scenario}' {case_name(survey.fix)}")
     harmful = [h for h in survey.single if h.harms]
     page.line(
@@ -33,8 +45,10 @@ def print_faults(page: Page, survey: Survey, fixes: Sequence[FixChange], command
     _print_single(page, survey.single, harmful)
     if survey.double is not None:
         _print_double(page, survey.double)
-    for change in fixes:
+    print_tired(page, tired)
+    for change, start in zip(fixes, starts, strict=True):
         _print_fix(page, change)
+        print_tired_change(page, start)
     _print_notes(page, survey)
     print_again(page, command)
 
@@ -93,28 +107,27 @@ def _print_double(page: Page, double: Sequence[Harm]) -> None:
 
 def _print_harms(page: Page, harms: Sequence[Harm]) -> None:
     page.table(
-        ("Fault", "Dead", "Shorts", "Joins", "Routes"),
+        ("Fault, and the routes that it takes", "Dead", "Shorts", "Joins"),
         (
             (
-                "\n".join(f.id for f in h.faults),
+                "\n".join([*(f.id for f in h.faults), *(f"   {r}" for r in _routes(h))]),
                 str(h.lost),
                 str(h.short),
                 str(h.joined),
-                _routes(h),
             )
             for h in harms
         ),
-        "lrrrl",
+        "lrrr",
     )
 
 
-def _routes(harm: Harm) -> str:
+def _routes(harm: Harm) -> list[str]:
     said = [_with_kinds(r.route, r.kinds) for r in harm.routes[:ROUTES_NAMED]]
     more = harm.routes_lost - len(said)
     if more > 0:
         said.append(f"and {more} more")
     said += [f"{a} with {b}" for a, b in harm.supplies]
-    return "\n".join(said)
+    return said
 
 
 def _with_kinds(route: str, kinds: Sequence[str]) -> str:
@@ -174,7 +187,8 @@ def _print_notes(page: Page, survey: Survey) -> None:
             "settings in which a supply is shorted, or two supplies are joined.",
             "A lever that does not follow stays where it was while the others of its gang "
             "move; the route is judged as the gang was meant to set it.",
-            "A tired contact or joiner still conducts, so tracing cannot tell what it does.",
+            "A tired contact or joiner still conducts: a train that rolls passes it, and one "
+            "that stands beyond it may not start. The circuit says where.",
             *(f"{k}: {KINDS[k]}" for k in sorted(kinds) if k in KINDS),
         ]
     )

@@ -69,6 +69,7 @@ class AssumptionsTable(Model):
     )
     contact_ohm: Ohm | None = Field(default=None, description="A good contact.")
     joiner_ohm: Ohm | None = Field(default=None, description="A clean joiner.")
+    tired_ohm: Ohm | None = Field(default=None, description="A tired contact or joiner.")
     solder_ohm: Ohm | None = Field(default=None, description="A soldered joiner.")
     bond_ohm: Ohm | None = Field(default=None, description="A strip or wire inside a piece.")
     common_ohm: Ohm | None = Field(default=None, description="A wire to a shared common.")
