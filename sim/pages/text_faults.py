@@ -45,7 +45,7 @@ def print_faults(
     _print_single(page, survey.single, harmful)
     if survey.double is not None:
         _print_double(page, survey.double)
-    print_tired(page, tired)
+    print_tired(page, tired, survey.skipped)
     for change, start in zip(fixes, starts, strict=True):
         _print_fix(page, change)
         print_tired_change(page, start)

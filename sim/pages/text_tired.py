@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from sim.faults.tired import TiredChange, TiredHarm, TiredSurvey
 from sim.judge.verdict import count
 from sim.pages.page import Page
@@ -11,9 +13,17 @@ CHANGES_TOLD = 12
 ROUTES_NAMED = 3
 
 
-def print_tired(page: Page, survey: TiredSurvey) -> None:
-    """Every tired part behind which a train that stands does not start."""
+def print_tired(page: Page, survey: TiredSurvey, said_before: Sequence[str] = ()) -> None:
+    """Every tired part behind which a train that stands does not start.
+
+    ``said_before`` is what the page has told of things left out.
+    """
     page.heading("Tired parts: a train rolls on, and does not start again")
+    for said in survey.skipped:
+        if said not in said_before:
+            page.line(said, indent=1)
+    if not survey.parts:
+        return
     train = survey.train
     page.line(
         f"Each of {count(survey.parts, 'part')} that carries current with {survey.ohm:g} Ω "
@@ -21,8 +31,6 @@ def print_tired(page: Page, survey: TiredSurvey) -> None:
         f"{train.ohm:.3g} Ω, {train.amps:g} A), throttles fully open, and nothing else.",
         indent=1,
     )
-    for said in survey.skipped:
-        page.line(said, indent=1)
     if not survey.harms:
         page.line("None of them keeps it from starting anywhere.", indent=1)
         return
@@ -52,13 +60,13 @@ def _part(harm: TiredHarm) -> str:
 
 def print_tired_change(page: Page, change: TiredChange) -> None:
     """What a fix changes of that."""
+    if not change.after.parts:
+        return
     page.line(
         f"Tired parts that keep a train from starting: {len(change.after.harms)} (as built "
         f"{len(change.before.harms)}).",
         indent=1,
     )
-    for said in change.after.skipped:
-        page.line(said, indent=1)
     if change.worse:
         page.line("More starts fail with the fix behind:", indent=1)
         told = [f"{h.id}: {h.lost}" for h in change.worse[:CHANGES_TOLD]]
