@@ -20,9 +20,11 @@ from sim.pages.figures import clock
 from sim.power.plan import parts_of
 from sim.power.settings import rest_positions
 from viewer.draw.legend import draw_legend, entries
-from viewer.draw.sheet import Sheet, sheet_of
-from viewer.draw.track import Detail, draw_board, draw_piece, draw_wires
+from viewer.draw.set_out import sheet_of
+from viewer.draw.sheet import Sheet
+from viewer.draw.track import Detail, draw_board, draw_piece
 from viewer.draw.trains import draw_notes, draw_trains, ring
+from viewer.draw.wires import draw_wires
 from viewer.look import LIGHT, Look
 from viewer.scene.camera import Box, Camera, fitted, flat
 from viewer.scene.scene import About, Lettering, Scene, TextScene

@@ -10,7 +10,8 @@ from sim.layout.traffic import Case
 from sim.pages.figures import clock
 from sim.records.model import Record
 from viewer.draw.breakers import draw_breakers
-from viewer.draw.sheet import Sheet, sheet_of
+from viewer.draw.set_out import sheet_of
+from viewer.draw.sheet import Sheet
 from viewer.look import Look
 from viewer.place.ground import WANTED_SHAPE, lay_out
 from viewer.scene.bitmap import BitmapScene, text_width
@@ -67,7 +68,7 @@ class View:
         """The camera that shows everything in ``room``."""
         ground = self.ground_room(room)
         west, south, east, north = self.sheet.ground.bounds
-        gauge = self.sheet.pieces[0].gauge_mm if self.sheet.pieces else 9.0
+        gauge = self.sheet.gauge_mm
         side = 2.2 if self.sheet.breaks else 0.5
         box = (west - side * gauge, south - 3 * gauge, east + side * gauge, north + 3 * gauge)
         return fitted(box, ground.left, ground.top, ground.wide, ground.high, 10.0)
@@ -89,14 +90,16 @@ class View:
         scene.aim(
             Camera(room.wide / 2.0, -HEAD / 2.0, 1.0, room.left, room.top, room.wide, HEAD)
         )
-        draw_head(scene, room.wide, self.title, self.counted(moment.time_s), moment)
+        counts = counted(self.replay, moment.time_s)
+        draw_head(scene, room.wide, self.title, counts, moment)
         surface.set_clip(None)
 
-    def counted(self, time_s: float) -> str:
-        """The clock and what has been counted so far."""
-        legs, stalls, trips = self.replay.counts(time_s)
-        text = f"{clock(time_s)}   legs {legs}   stalls {stalls}"
-        return f"{text}   trips {trips}" if trips or self.replay.record.trips else text
+
+def counted(replay: Replay, time_s: float) -> str:
+    """The clock and what has been counted so far."""
+    legs, stalls, trips = replay.counts(time_s)
+    text = f"{clock(time_s)}   legs {legs}   stalls {stalls}"
+    return f"{text}   trips {trips}" if replay.record.trips else text
 
 
 def draw_head(scene: BitmapScene, wide: float, title: str, counts: str, moment: Moment) -> None:

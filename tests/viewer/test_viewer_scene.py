@@ -10,8 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.viewer.demo import CLUB, LOOPS, case_of
-from viewer.draw.sheet import sheet_of
-from viewer.draw.track import draw_wires
+from viewer.draw.set_out import sheet_of
+from viewer.draw.wires import draw_wires
 from viewer.look import LIGHT
 from viewer.picture import as_text, chart_svg, moment_of, setting_svg
 from viewer.place.lines import places_along

@@ -19,7 +19,7 @@ from tests import twin
 from tests.viewer.demo import CLUB, TERMINUS
 from tests.viewer.demo import case_of as demo_case
 from tests.viewer.one_piece import case_of, feeds_of, library
-from viewer.draw.sheet import sheet_of
+from viewer.draw.set_out import sheet_of
 from viewer.draw.track import Detail, draw_piece
 from viewer.scene.scene import Style, TextScene
 from viewer.state.moment import MOVING, Moment, setting

@@ -60,7 +60,7 @@ def _chart(given: argparse.Namespace, case: Case, kind: str) -> bytes:
 
 def _still(given: argparse.Namespace, case: Case, kind: str) -> bytes:
     from viewer import picture
-    from viewer.draw.sheet import sheet_of
+    from viewer.draw.set_out import sheet_of
 
     sheet = sheet_of(case.layout)
     part = None

@@ -7,9 +7,11 @@ from math import sqrt
 
 from sim.judge.verdict import section_named
 from sim.layout.traffic import Case
-from viewer.draw.sheet import Sheet, sheet_of
-from viewer.draw.track import Detail, draw_board, draw_piece, draw_wires
+from viewer.draw.set_out import sheet_of
+from viewer.draw.sheet import Sheet
+from viewer.draw.track import Detail, draw_board, draw_piece
 from viewer.draw.trains import draw_notes, draw_trains, note_of
+from viewer.draw.wires import draw_wires
 from viewer.look import LIGHT, LOOKS
 from viewer.picture import chart_cells, describe, part_of, verdict_of
 from viewer.report.content import Content, Guilty, Place

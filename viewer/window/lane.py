@@ -7,7 +7,8 @@ from dataclasses import replace
 
 from sim.layout.traffic import Case
 from sim.records.model import Record, Stall
-from viewer.draw.sheet import Sheet, sheet_of
+from viewer.draw.set_out import sheet_of
+from viewer.draw.sheet import Sheet
 from viewer.draw.trains import pickup_word
 from viewer.place.ground import WANTED_SHAPE, Ground, lay_out
 from viewer.state.moment import Moment, setting

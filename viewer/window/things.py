@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from math import hypot
 from typing import Literal
 
-from viewer.draw.track import contact_place, jumper_line
+from viewer.draw.signs import contact_place
+from viewer.draw.wires import jumper_line
 from viewer.place.lines import Point
 from viewer.scene.camera import Camera
 from viewer.window.lane import Lane
@@ -45,10 +46,9 @@ def takeable(lane: Lane, px_per_mm: float) -> list[Takeable]:
             ]
         if gauge_pt >= PADS_FROM_PT:
             found += [Takeable("pad", p.id, p.node, p.at) for p in piece.pads if not p.slides]
-    gauge = sheet.pieces[0].gauge_mm if sheet.pieces else 9.0
     for jumper in sheet.jumpers:
         if jumper.number in lane.fresh:
-            middle = jumper_line(jumper, gauge)[6]
+            middle = jumper_line(jumper, sheet.gauge_mm)[6]
             found.append(Takeable("jumper", jumper.id, jumper.number, middle))
     return found
 

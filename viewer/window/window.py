@@ -12,8 +12,9 @@ from math import hypot
 import pygame
 
 from viewer.draw.sheet import Thing
-from viewer.draw.track import Detail, draw_jumper
+from viewer.draw.track import Detail
 from viewer.draw.trains import place_of
+from viewer.draw.wires import draw_jumper
 from viewer.look import DARK, LIGHT, Look
 from viewer.scene.bitmap import BitmapScene
 from viewer.scene.camera import Camera, fitted, flat
