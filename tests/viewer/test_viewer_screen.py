@@ -53,7 +53,7 @@ def told():
     print(json.dumps({
         "size": shell.size, "at": shell.position, "time": desk.time_s,
         "message": desk.message, "lanes": len(desk.lanes), "playing": desk.playing,
-        "levers": dict(desk.history.now.levers), "ratio": window.ratio,
+        "levers": dict(desk.history.now.levers), "ratio": window.painter.ratio,
         "stalls": [len(lane.at(desk.time_s).stalls) for lane in desk.lanes],
     }), flush=True)
     sys.stdin.readline()  # the picture is taken meanwhile
@@ -71,9 +71,9 @@ def ticked(seconds):
     if what == "key":
         post(pygame.KEYDOWN, key=getattr(pygame, how[0]), mod=0, unicode="")
     elif what == "click":
-        thing = next(t for t in window.things() if t.id == how[0])
+        thing = next(t for t in window.hand.things() if t.id == how[0])
         lane = len(desk.lanes) - 1
-        x, y = window._in_ground(window.camera, lane).to_px(thing.at)
+        x, y = window.sight.on_lane(lane).to_px(thing.at)
         for kind in (pygame.MOUSEBUTTONDOWN, pygame.MOUSEBUTTONUP):
             post(kind, button=1, pos=(round(x * scale), round(y * scale)))
     elif what == "size":

@@ -72,20 +72,20 @@ def click(window: Window, at: tuple[float, float]) -> None:
 
 
 def pixel(window: Window, thing: Takeable) -> tuple[float, float]:
-    return window.camera.to_px(thing.at)
+    return window.sight.camera.to_px(thing.at)
 
 
 def near(window: Window, ending: str) -> Takeable:
     """Take the thing whose id ends so into the hand and go near."""
     for _ in range(2):  # contacts and pads can be taken only when the view is near
-        found = next((t for t in window.things() if t.id.endswith(ending)), None)
+        found = next((t for t in window.hand.things() if t.id.endswith(ending)), None)
         if found is None:
-            window.taken = window.things()[0]
+            window.hand.taken = window.hand.things()[0]
             press(window, pygame.K_z)
             continue
-        window.taken = found
+        window.hand.taken = found
         press(window, pygame.K_z)
-    return next(t for t in window.things() if t.id.endswith(ending))
+    return next(t for t in window.hand.things() if t.id.endswith(ending))
 
 
 def painted(window: Window) -> object:
@@ -143,7 +143,7 @@ def test_stepping_stops_at_every_mark_both_ways() -> None:
 
 def test_scrubbing_on_the_time_line() -> None:
     window = opened(CLUB)
-    line = window.line_room()
+    line = window.rooms.line()
     y = line.top + line.high / 2
     click(window, (furniture.x_of(line, 300.0, 1200.0), y))
     assert window.desk.time_s == pytest.approx(300.0, abs=1.0)
@@ -161,7 +161,7 @@ def test_the_time_line_has_a_mark_for_everything() -> None:
     window = opened(CLUB)
     scene = TextScene()
     marks = window.desk.marks()
-    furniture.draw_line(scene, window.line_room(), [marks], 1200.0)
+    furniture.draw_line(scene, window.rooms.line(), [marks], 1200.0)
     drawn = scene.states("mark")
     assert set(drawn) == {m.kind for m in marks}
     record = window.desk.lanes[0].replay.record  # type: ignore[union-attr]
@@ -206,14 +206,14 @@ def test_a_jumper_shows_at_once_what_comes_alive() -> None:
     click(window, pixel(window, near(window, "scissors/BE")))  # takes it; the lever is thrown
     press(window, pygame.K_u)
     near(window, "board/scissors/pad-A-inner-west-1")
-    pads = {t.id: t for t in window.things() if t.kind == "pad"}
+    pads = {t.id: t for t in window.hand.things() if t.kind == "pad"}
     start, end = (pads[f"board/scissors/pad-{s}-1"] for s in ("A-inner-west", "A-inner-east"))
     press(window, pygame.K_w)
     for _ in range(8):
         press(window, pygame.K_PLUS)
-        if all(t in window.things() for t in (start, end)):
+        if all(t in window.hand.things() for t in (start, end)):
             break
-    window.camera = window.camera.at((start.at[0] + end.at[0]) / 2, start.at[1])
+    window.sight.camera = window.sight.camera.at((start.at[0] + end.at[0]) / 2, start.at[1])
     drag(window, pixel(window, start), pixel(window, end))
     assert len(window.desk.history.now.jumpers) == 1
     fixed = assemble(read_scenario(str(LOOPS)), "two jumpers")
@@ -247,8 +247,8 @@ def test_a_jumper_by_keys_alone() -> None:
         "board/scissors/pad-B-inner-west-1",
         "board/scissors/pad-B-inner-east-1",
     )
-    taken = next(t for t in window.things() if t.kind == "jumper")
-    window.taken = taken
+    taken = next(t for t in window.hand.things() if t.kind == "jumper")
+    window.hand.taken = taken
     press(window, pygame.K_RETURN)
     assert not window.desk.history.now.jumpers
 
@@ -258,16 +258,16 @@ def test_everything_can_be_reached_by_tab_and_arrows() -> None:
     press(window, pygame.K_TAB)
     press(window, pygame.K_z)
     seen = set()
-    for _ in range(len(window.things())):
+    for _ in range(len(window.hand.things())):
         press(window, pygame.K_TAB)
-        assert window.taken is not None
-        assert window.ground_room(0).holds(window.camera.to_px(window.taken.at))
-        seen.add((window.taken.kind, window.taken.id))
-    assert seen == {(t.kind, t.id) for t in window.things()}
-    before = window.taken
+        assert window.hand.taken is not None
+        assert window.rooms.ground(0).holds(window.sight.camera.to_px(window.hand.taken.at))
+        seen.add((window.hand.taken.kind, window.hand.taken.id))
+    assert seen == {(t.kind, t.id) for t in window.hand.things()}
+    before = window.hand.taken
     press(window, pygame.K_RIGHT)
-    assert window.taken is not None and before is not None
-    assert window.taken.at[0] >= before.at[0]
+    assert window.hand.taken is not None and before is not None
+    assert window.hand.taken.at[0] >= before.at[0]
 
 
 def test_playing_with_a_jumper_runs_both_on_the_same_luck() -> None:
@@ -356,44 +356,46 @@ def test_a_file_that_went_bad_is_not_touched(tmp_path: Path) -> None:
 
 def test_the_wheel_zooms_about_the_pointer_and_w_shows_the_whole() -> None:
     window = opened(CLUB)
-    whole = window.camera
+    whole = window.sight.camera
     at = (500.0, 200.0)
-    place = window.camera.to_mm(at)
+    place = window.sight.camera.to_mm(at)
     send(window, pygame.event.Event(pygame.MOUSEMOTION, pos=at, rel=(0, 0), buttons=(0, 0, 0)))
     send(window, pygame.event.Event(pygame.MOUSEWHEEL, x=0, y=3, flipped=False))
-    assert window.camera.px_per_mm > whole.px_per_mm
-    assert window.camera.to_px(place) == pytest.approx(at)
+    assert window.sight.camera.px_per_mm > whole.px_per_mm
+    assert window.sight.camera.to_px(place) == pytest.approx(at)
     press(window, pygame.K_w)
-    assert window.camera == whole
+    assert window.sight.camera == whole
 
 
 def test_dragging_the_ground_pans() -> None:
     window = opened(CLUB)
-    place = window.camera.to_mm((640.0, 300.0))
+    place = window.sight.camera.to_mm((640.0, 300.0))
     drag(window, (640.0, 300.0), (700.0, 340.0))
-    assert window.camera.to_px(place) == pytest.approx((700.0, 340.0))
+    assert window.sight.camera.to_px(place) == pytest.approx((700.0, 340.0))
 
 
 def test_a_train_is_followed() -> None:
     window = opened(CLUB)
     press(window, pygame.K_f)
-    name = window.following
+    name = window.sight.following
     press(window, pygame.K_SPACE)
     for _ in range(3):
         window.tick(0.2)
     lane = window.desk.hand_lane
     train = next(t for t in lane.at(window.desk.time_s).trains if t.name == name)
     pose = lane.sheet.ground.on_route(train.front.route, train.front.place_mm)
-    assert (window.camera.x_mm, window.camera.y_mm) == pytest.approx((pose.x_mm, pose.y_mm))
+    assert (window.sight.camera.x_mm, window.sight.camera.y_mm) == pytest.approx(
+        (pose.x_mm, pose.y_mm)
+    )
 
 
 @pytest.mark.parametrize("size", [(640, 420), (1920, 1080), (320, 240)])
 def test_any_size_is_painted_and_keeps_its_buttons(size: tuple[int, int]) -> None:
     window = opened(CLUB, "two jumpers")
     window.resize(size)
-    surface = pygame.Surface((round(window.wide), round(window.high)))
+    surface = pygame.Surface((round(window.rooms.wide), round(window.rooms.high)))
     window.paint(surface, None)
-    shown = {b.action for b in window._buttons()}
+    shown = {b.action for b in window.rooms.buttons()}
     assert shown == {b.action for b in BINDINGS if b.button}
     window.do("help")
     window.paint(surface, None)
@@ -419,7 +421,7 @@ def test_pixels_of_a_rail_have_its_colour() -> None:
     route = next(k for k, r in enumerate(layout.routes) if r.id == "east/A/west-east")
     for share in (0.3, 0.7):
         place = lane.sheet.ground.rail_at(route, 600.0 * share, left=True)
-        x, y = window.camera.to_px(place)
+        x, y = window.sight.camera.to_px(place)
         assert LIGHT.colour("pole 0") in around(surface, x, y)
     press(window, pygame.K_g)
     dark = painted(window)
@@ -438,8 +440,8 @@ def test_painting_within_a_budget_ends_in_the_same_picture() -> None:
     quick = pygame.Surface(SIZE)
     for _ in range(60):
         window.paint(quick, 0.002)
-    assert all(stage.settled() for _, _, stage in window._stages.values())
-    window._stages.clear()
+    assert window.painter.settled()
+    window.painter.forget()
     fresh = painted(window)
     a, b = pygame.surfarray.array3d(quick), pygame.surfarray.array3d(fresh)
     assert (a != b).any(axis=2).mean() < 0.004
@@ -452,7 +454,7 @@ def test_help_is_on_one_key_and_tells_every_key() -> None:
     press(window, pygame.K_h)
     assert window.helping
     scene = TextScene()
-    draw_help(scene, window.lane_room(0), window.desk.built.layout)
+    draw_help(scene, window.rooms.lane(0), window.desk.built.layout)
     told = set(scene.states("key"))
     assert {b.keys for b in BINDINGS} <= told
     signs = set(scene.states("legend"))

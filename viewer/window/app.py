@@ -68,7 +68,8 @@ def _show(shell: pygame.Window, window: Window, scale: float) -> None:
     """One frame."""
     surface = shell.get_surface()
     points, ratio = _measures(shell, surface, scale)
-    if points != (window.wide, window.high) or ratio != window.ratio:
+    rooms = window.rooms
+    if points != (rooms.wide, rooms.high) or ratio != window.painter.ratio:
         window.resize(points, ratio)
     window.paint(surface)
     shell.flip()
