@@ -1,15 +1,14 @@
-"""Pictures without a window: one moment or setting, or the chart of all settings.
+"""Pictures without a window: one moment or setting.
 
 ::
 
     svg = setting_svg(case, {"board/scissors/AW": "diverging"})
     png = setting_png(case, {...})
-    svg = chart_svg(case)
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from io import BytesIO
 from typing import TYPE_CHECKING, Protocol
@@ -17,7 +16,6 @@ from typing import TYPE_CHECKING, Protocol
 from sim.layout.model import Layout
 from sim.layout.traffic import Case
 from sim.pages.figures import clock
-from sim.power.plan import parts_of
 from sim.power.settings import rest_positions
 from viewer.draw.legend import draw_legend, entries
 from viewer.draw.set_out import sheet_of
@@ -39,7 +37,6 @@ if TYPE_CHECKING:
 PLAIN = Detail()
 #: Bitmaps are drawn larger and reduced, which smooths them.
 SMOOTH = 2
-MOST_CHARTED = 64
 
 
 class CameraScene(Scene, Protocol):
@@ -60,7 +57,7 @@ def draw_moment(
     draw_wires(scene, sheet, moment)
     for name in ringed:
         if name in sheet.where and sheet.pieces:
-            ring(scene, sheet.where[name], sheet.pieces[0].gauge_mm, name)
+            ring(scene, sheet.where[name], sheet.gauge_mm, name)
     draw_trains(scene, sheet, moment)
     draw_notes(scene, sheet, moment)
 
@@ -120,7 +117,7 @@ def part_of(sheet: Sheet, pieces: Iterable[int]) -> Box:
 def whole_of(sheet: Sheet) -> Box:
     """All the ground, with room for what is written beside the track."""
     west, south, east, north = sheet.ground.bounds
-    gauge = sheet.pieces[0].gauge_mm if sheet.pieces else 9.0
+    gauge = sheet.gauge_mm
     broken = 2.2 if sheet.ground.breaks else 0.5
     return (
         west - broken * gauge,
@@ -220,6 +217,12 @@ def pieces_of(layout: Layout, module: str) -> tuple[int, ...]:
     return next((m.pieces for m in layout.modules if m.name == module), ())
 
 
+def case_named(case: Case) -> str:
+    """Scenario and fix."""
+    fix = "as built" if case.fix is None else f"with fix '{case.fix}'"
+    return f"{case.scenario}, {fix}"
+
+
 def title_of(case: Case, moment: Moment) -> str:
     """Scenario, fix and the levers that are not at rest."""
     layout = case.layout
@@ -228,15 +231,13 @@ def title_of(case: Case, moment: Moment) -> str:
         for k, x in enumerate(layout.levers)
         if moment.positions[k] != x.rest
     ]
-    fix = "as built" if case.fix is None else f"with fix '{case.fix}'"
     levers = ", ".join(moved) if moved else "all levers at rest"
-    return f"{case.scenario}, {fix}: {levers}"
+    return f"{case_named(case)}: {levers}"
 
 
 def moment_title(case: Case, time_s: float, seed: int) -> str:
     """Scenario, fix, time and seed."""
-    fix = "as built" if case.fix is None else f"with fix '{case.fix}'"
-    return f"{case.scenario}, {fix}, at {clock(time_s)}, seed {seed}"
+    return f"{case_named(case)}, at {clock(time_s)}, seed {seed}"
 
 
 def describe(moment: Moment) -> str:
@@ -247,139 +248,3 @@ def describe(moment: Moment) -> str:
         if "/" in name:
             by_word.setdefault(rail.word, []).append(name)
     return "; ".join(f"{word}: {', '.join(names)}" for word, names in by_word.items())
-
-
-@dataclass(frozen=True, slots=True)
-class Cell:
-    """One setting of the chart: in words, as a moment, and the boards to show."""
-
-    words: str
-    moment: Moment
-    views: tuple[tuple[int, ...], ...]  #: pieces side by side, a view for each module
-
-
-def chart_cells(case: Case, each: bool = False) -> list[Cell]:
-    """Every setting of every independent part, at most :data:`MOST_CHARTED`."""
-    nets, layout = Nets(case.layout), case.layout
-    cells = []
-    for part in parts_of(case, each, MOST_CHARTED).parts:
-        controls = part.layout.controls
-        views = _views(layout, part.cut.levers)
-        for own, positions in zip(part.own_settings, part.settings, strict=True):
-            words = ", ".join(
-                f"{c.id} {part.layout.levers[c.levers[0]].positions[own[c.levers[0]]]}"
-                for c in controls
-            )
-            if controls:
-                cells.append(Cell(words, setting(nets, positions), views))
-    if not cells:
-        everything = (tuple(range(len(layout.pieces))),)
-        rest = setting(nets, rest_positions(layout))
-        cells = [Cell("no levers", rest, everything)]
-    return cells[:MOST_CHARTED]
-
-
-def _views(layout: Layout, levers: Iterable[int]) -> tuple[tuple[int, ...], ...]:
-    """Pieces with those levers, module by module."""
-    pieces = sorted({layout.levers[x].piece for x in levers})
-    modules: dict[str, list[int]] = {}
-    for piece in pieces:
-        modules.setdefault(layout.pieces[piece].module, []).append(piece)
-    return tuple(tuple(found) for found in modules.values())
-
-
-def _grid(cells: Sequence[object], wide: int, cell_high: int) -> tuple[int, int, int]:
-    """(columns, rows, width of a cell)."""
-    columns = 1 if len(cells) < 2 else 2 if len(cells) < 9 else 3
-    rows = -(-len(cells) // columns)
-    return columns, rows, wide // columns
-
-
-def _compose_chart(
-    scene: CameraScene, case: Case, each: bool, wide: int, cell_high: int, size: int
-) -> int:
-    """Draw the chart of states; gives the height that it takes."""
-    sheet, cells = sheet_of(case.layout), chart_cells(case, each)
-    columns, rows, cell = _grid(cells, wide, cell_high)
-    top = size * 3
-    for number, shown in enumerate(cells):
-        down, across = divmod(number, columns)
-        left, above = across * cell, top + down * cell_high
-        _draw_views(scene, sheet, shown, (left, above + size * 3.4, cell, cell_high - size * 4))
-        scene.aim(flat(0, 0, wide, top + rows * cell_high))
-        words = shortest(f"{number + 1}. {shown.words}", round(cell / size / 0.6))
-        scene.words((left + size, -(above + size)), words,
-                    Lettering("ink", 0.0, size, strong=True),
-                    About("setting", shown.words, verdict_of(shown.moment)))  # fmt: skip
-        scene.words((left + size, -(above + size * 2.4)), verdict_of(shown.moment),
-                    Lettering("quiet", 0.0, size * 0.92), About("verdict"))  # fmt: skip
-    used = top + rows * cell_high
-    signs = entries(case.layout, False)
-    scene.aim(flat(0, 0, wide, used + 200))
-    below = draw_legend(scene, signs, 12.0, used + 8.0, wide - 24.0, size)
-    fix = "as built" if case.fix is None else f"with fix '{case.fix}'"
-    total = parts_of(case, each, MOST_CHARTED).total
-    more = f", {len(cells)} of {total} shown" if total > len(cells) else ""
-    title = f"{case.scenario}, {fix}: every setting of the levers{more}"
-    scene.words((12.0, -size * 1.5), title, Lettering("ink", 0.0, size + 3.0, strong=True),
-                About("title", title))  # fmt: skip
-    return round(used + below + 20)
-
-
-def _draw_views(
-    scene: CameraScene, sheet: Sheet, cell: Cell, room: tuple[float, float, float, float]
-) -> None:
-    left, top, wide, high = room
-    each = wide / len(cell.views)
-    for number, pieces in enumerate(cell.views):
-        part = part_of(sheet, pieces)
-        scene.aim(fitted(part, left + number * each, top, each, high, 6.0))
-        for k in pieces:
-            draw_piece(scene, sheet.pieces[k], cell.moment, Detail())
-        draw_wires(scene, sheet, cell.moment)
-
-
-def shortest(text: str, characters: int) -> str:
-    """``text`` cut to so many characters."""
-    return text if len(text) <= characters else text[: max(1, characters - 3)] + "..."
-
-
-def verdict_of(moment: Moment) -> str:
-    """``all set routes live``, ``short``, or which kinds of dead there are."""
-    if moment.power.shorted():
-        return "short"
-    kinds: dict[str, None] = {}
-    for number, route in enumerate(moment.layout.routes):
-        if not moment.is_set(number):
-            continue
-        for span in route.spans:
-            verdict = moment.power.verdict(span.left, span.right)
-            if verdict not in (None, "insulated"):
-                kinds[str(verdict)] = None
-    return f"dead: {', '.join(kinds)}" if kinds else "all set routes live"
-
-
-def chart_svg(case: Case, each: bool = False, look: Look = LIGHT, wide: int = 1280,
-              cell_high: int = 190) -> str:  # fmt: skip
-    """The chart of states as SVG: every setting drawn."""
-    scene = SvgScene(flat(0, 0, wide, 100), look)
-    scene.size = wide, _compose_chart(scene, case, each, wide, cell_high, 13)
-    return scene.text(f"{case.scenario}: chart of states")
-
-
-def chart_png(case: Case, each: bool = False, look: Look = LIGHT, wide: int = 1280,
-              cell_high: int = 190) -> bytes:  # fmt: skip
-    """The same as PNG (needs pygame)."""
-    import pygame
-
-    from viewer.scene.bitmap import BitmapScene
-
-    k = SMOOTH
-    cells = len(chart_cells(case, each))
-    _, rows, _ = _grid(range(cells), wide, cell_high)
-    surface = pygame.Surface((wide * k, (13 * 3 + rows * cell_high + 260) * k))
-    surface.fill(look.colour("ground"))
-    scene = BitmapScene(surface, flat(0, 0, 1, 1), look, float(k))
-    high = _compose_chart(scene, case, each, wide, cell_high, 13) * k
-    cut = surface.subsurface((0, 0, wide * k, min(high, surface.get_height())))
-    return png_bytes(pygame.transform.smoothscale(cut, (wide, cut.get_height() // k)))

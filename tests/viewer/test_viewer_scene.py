@@ -10,10 +10,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.viewer.demo import CLUB, LOOPS, case_of
+from viewer.chart import chart_svg
 from viewer.draw.set_out import sheet_of
 from viewer.draw.wires import draw_wires
 from viewer.look import LIGHT
-from viewer.picture import as_text, chart_svg, moment_of, setting_svg
+from viewer.picture import as_text, moment_of, setting_svg
 from viewer.place.lines import places_along
 from viewer.scene.camera import Camera, clear_place, fitted, flat, nearest_on
 from viewer.scene.dashes import RHYTHM, dashes

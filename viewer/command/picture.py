@@ -50,12 +50,12 @@ def run(given: argparse.Namespace) -> int:
 
 
 def _chart(given: argparse.Namespace, case: Case, kind: str) -> bytes:
-    from viewer import picture
+    from viewer.chart import chart_png, chart_svg
 
     each, look, wide = given.levers == "each", common.look_of(given), given.size[0]
     if kind == "png":
-        return picture.chart_png(case, each, look, wide)
-    return picture.chart_svg(case, each, look, wide).encode()
+        return chart_png(case, each, look, wide)
+    return chart_svg(case, each, look, wide).encode()
 
 
 def _still(given: argparse.Namespace, case: Case, kind: str) -> bytes:

@@ -7,13 +7,14 @@ from math import sqrt
 
 from sim.judge.verdict import section_named
 from sim.layout.traffic import Case
+from viewer.chart import chart_cells, verdict_of
 from viewer.draw.set_out import sheet_of
 from viewer.draw.sheet import Sheet
 from viewer.draw.track import Detail, draw_board, draw_piece
 from viewer.draw.trains import draw_notes, draw_trains, note_of
 from viewer.draw.wires import draw_wires
 from viewer.look import LIGHT, LOOKS
-from viewer.picture import chart_cells, describe, part_of, verdict_of
+from viewer.picture import describe, moment_of, part_of
 from viewer.report.content import Content, Guilty, Place
 from viewer.scene.camera import Box, fitted, flat
 from viewer.scene.scene import About, Lettering, Style
@@ -75,7 +76,7 @@ def _around(case: Case, sheet: Sheet, moment: Moment, guilty: Guilty) -> Box:
         if placed.id == guilty.stall.charged_to:
             pieces.add(k)
     part = part_of(sheet, sorted(pieces))
-    gauge = sheet.pieces[0].gauge_mm
+    gauge = sheet.gauge_mm
     return part[0], part[1] - 3 * gauge, part[2], part[3] + 3 * gauge
 
 
@@ -90,11 +91,9 @@ def draw_all(scene: SvgScene, sheet: Sheet, moment: Moment) -> None:
 def places_svg(case: Case, sheet: Sheet, places: Sequence[Place], runs: int) -> str:
     """The whole track, with a disc for stalls at each place, its area by their number."""
     west, south, east, north = sheet.ground.bounds
-    gauge = sheet.pieces[0].gauge_mm if sheet.pieces else 9.0
+    gauge = sheet.gauge_mm
     part = (west - 3 * gauge, south - 4 * gauge, east + 3 * gauge, north + 4 * gauge)
     scene = scene_for(part)
-    from viewer.picture import moment_of
-
     draw_all(scene, sheet, moment_of(case, {}))
     route_at = {r.id: k for k, r in enumerate(case.layout.routes)}
     most = max((p.count for p in places), default=1)
