@@ -11,11 +11,11 @@ from sim.layout.assemble import assemble
 from sim.layout.traffic import Case
 from sim.pages.figures import clock
 from sim.scenario.document import Scenario
-from viewer.place.ground import SHARED_SHAPE, WANTED_SHAPE
 from viewer.state.moment import Moment
 from viewer.state.replay import TimeMark
-from viewer.window.draft import ContactFault, Draft, History, Jumper
-from viewer.window.lane import Lane, effect
+from viewer.window.changes import Change, faulted, laid, taken_off, thrown
+from viewer.window.draft import History
+from viewer.window.lane import Lane, effect, side_by_side
 from viewer.window.runner import Pending
 from viewer.window.save import NotSavedError, base_table, save_fix
 
@@ -62,21 +62,11 @@ class Desk:
     # -- lanes and runs ---------------------------------------------------------
 
     def _lanes(self) -> list[Lane]:
-        draft = self.history.now
-        name = self.scenario.title
-        both = self.fix is not None or bool(draft.jumpers)
-        shape = SHARED_SHAPE if both else WANTED_SHAPE
-        first = Lane(self.built, f"{name}, as built", False, shape)
-        after = "with your changes" if self.fix is None else f"with fix '{self.fix}'"
-        if self.fix is not None and draft.jumpers:
-            after += " and your changes"
-        lanes = [first]
-        if both:
-            lanes.append(Lane(self.cured, f"{name}, {after}", True, shape))
-        else:
-            first.takes_jumpers = True
+        lanes = side_by_side(
+            self.scenario.title, self.built, self.cured, self.fix, self.history.now
+        )
         for lane in lanes:
-            lane.take(draft)
+            lane.take(self.history.now)
         return lanes
 
     def run_again(self) -> None:
@@ -163,26 +153,25 @@ class Desk:
     def step(self, forward: bool, kind: str | None = None) -> None:
         """To the next or last mark, of one kind if it is given; pauses."""
         self.playing = False
-        marks = sorted(
-            (
-                m
-                for k in range(len(self.lanes))
-                for m in self.marks(k)
-                if kind in (None, m.kind)
-            ),
-            key=lambda m: m.time_s,
-        )
-        if forward:
-            found = next((m for m in marks if m.time_s > self.time_s + SAME_TIME_S), None)
-        else:
-            earlier = [m for m in marks if m.time_s < self.time_s - SAME_TIME_S]
-            found = earlier[-1] if earlier else None
+        found = self._mark(forward, kind)
         what = kind or "event"
         if found is None:
             self.message = f"No {what} {'after' if forward else 'before'} {clock(self.time_s)}."
             return
         self.time_s = found.time_s
         self.message = f"{clock(found.time_s)}  {found.says}"
+
+    def _mark(self, forward: bool, kind: str | None) -> TimeMark | None:
+        """The nearest mark of any lane after the time that is shown, or before it."""
+        marks = [
+            m for k in range(len(self.lanes)) for m in self.marks(k) if kind in (None, m.kind)
+        ]
+        if forward:
+            later = (m for m in marks if m.time_s > self.time_s + SAME_TIME_S)
+            return min(later, key=lambda m: m.time_s, default=None)
+        earlier = [m for m in marks if m.time_s < self.time_s - SAME_TIME_S]
+        # Of marks at one time the last of them.
+        return max(reversed(earlier), key=lambda m: m.time_s, default=None)
 
     # -- the hand ---------------------------------------------------------------
 
@@ -191,12 +180,12 @@ class Desk:
         """The lane that jumpers are laid in: the last one."""
         return self.lanes[-1]
 
-    def _do(self, draft: Draft, said: str) -> None:
+    def _do(self, change: Change) -> None:
         """Make a change, and say what became of it."""
         self.playing = False
         before = self.hand_lane.at(self.time_s)
-        self.history.do(draft)
-        self._show(said, before)
+        self.history.do(change.draft)
+        self._show(change.says, before)
 
     def _show(self, said: str, before: Moment) -> None:
         for lane in self.lanes:
@@ -208,33 +197,12 @@ class Desk:
 
     def throw(self, lever: int, alone: bool = False) -> None:
         """Throw a lever to its next position, with its gang or alone."""
-        layout = self.built.layout
-        now = self.hand_lane.at(self.time_s).positions
-        described = layout.levers[lever]
-        goal = (max(0, now[lever]) + 1) % len(described.positions)
-        word = described.positions[goal]
-        draft = self.history.now
-        # From now on all levers are in the hand: they stay where they are seen.
-        for k, position in enumerate(now):
-            if k not in draft.levers:
-                draft = draft.with_lever(k, max(0, position))
-        gang = [lever]
-        if not alone:
-            gang = next((list(c.levers) for c in layout.controls if lever in c.levers), gang)
-        for member in gang:
-            words = layout.levers[member].positions
-            if word in words:
-                draft = draft.with_lever(member, words.index(word))
-        names = described.id if len(gang) == 1 else f"{described.id} and its gang"
-        self._do(draft, f"{names} to {word}")
+        seen = self.hand_lane.at(self.time_s).positions
+        self._do(thrown(self.history.now, self.built.layout, seen, lever, alone))
 
     def fault(self, contact: int) -> None:
         """A contact from good to open, to tired, to good again."""
-        now = self.history.now.contacts.get(contact)
-        then: ContactFault | None = {None: "open", "open": "tired", "tired": None}[now]
-        name = self.built.layout.elements[contact].id
-        said = {"open": "stays open", "tired": "is tired", None: "is good"}[then]
-        self._do(self.history.now.with_contact(contact, then), f"contact {name} {said}")
+        self._do(faulted(self.history.now, self.built.layout, contact))
 
     def touch_pad(self, pad: str) -> None:
         """Begin a jumper at a pad, or end it there."""
@@ -250,19 +218,16 @@ class Desk:
 
     def lay(self, start: str, to: str) -> None:
         """Lay a jumper between two pads."""
-        nodes = dict(self.hand_lane.built.layout.pads)
         self.wire_from = None
-        jumper = Jumper(start, to, nodes[start], nodes[to])
-        self._do(self.history.now.with_jumper(jumper), f"jumper {start} to {to}")
+        self._do(laid(self.history.now, self.hand_lane.built.layout, start, to))
 
     def take_off(self, element: int) -> None:
         """Take a jumper off that the hand has laid."""
-        number = element - len(self.hand_lane.built.layout.elements)
-        jumpers = self.history.now.jumpers
-        if not 0 <= number < len(jumpers):
+        change = taken_off(self.history.now, self.hand_lane.built.layout, element)
+        if change is None:
             self.message = "Only jumpers laid here can be taken off here."
-            return
-        self._do(self.history.now.without_jumper(number), "jumper taken off")
+        else:
+            self._do(change)
 
     def undo(self) -> None:
         """Undo the last change by hand."""
@@ -286,7 +251,8 @@ class Desk:
             self.wire_from = None
             self.message = "Jumper left."
         elif self.history.now.levers:
-            self._do(self.history.now.without_levers(), "levers given back to the timetable")
+            given = self.history.now.without_levers()
+            self._do(Change(given, "levers given back to the timetable"))
 
     def can_save(self) -> bool:
         """Whether there is anything that a fix could hold."""

@@ -10,7 +10,7 @@ from sim.records.model import Record, Stall
 from viewer.draw.set_out import sheet_of
 from viewer.draw.sheet import Sheet
 from viewer.draw.trains import pickup_word
-from viewer.place.ground import WANTED_SHAPE, Ground, lay_out
+from viewer.place.ground import SHARED_SHAPE, WANTED_SHAPE, Ground, lay_out
 from viewer.state.moment import Moment, setting
 from viewer.state.nets import Nets
 from viewer.state.replay import Replay
@@ -91,6 +91,24 @@ class Lane:
             if not lit or stall.kind == "starved":
                 found[name] = stall
         return found
+
+
+def side_by_side(
+    title: str, built: Case, cured: Case, fix: str | None, draft: Draft
+) -> list[Lane]:
+    """The case as built, and beside it what the fix and the draft's jumpers make of it.
+
+    The last lane takes the jumpers; without a fix or a jumper there is one lane.
+    """
+    if fix is None and not draft.jumpers:
+        return [Lane(built, f"{title}, as built", True)]
+    after = "with your changes" if fix is None else f"with fix '{fix}'"
+    if fix is not None and draft.jumpers:
+        after += " and your changes"
+    return [
+        Lane(built, f"{title}, as built", False, SHARED_SHAPE),
+        Lane(cured, f"{title}, {after}", True, SHARED_SHAPE),
+    ]
 
 
 def effect(before: Moment, after: Moment) -> str:
