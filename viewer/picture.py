@@ -18,10 +18,11 @@ from sim.layout.traffic import Case
 from sim.pages.figures import clock
 from sim.power.settings import rest_positions
 from viewer.draw.legend import draw_legend, entries
+from viewer.draw.notes import draw_notes, ring
 from viewer.draw.set_out import sheet_of
 from viewer.draw.sheet import Sheet
 from viewer.draw.track import Detail, draw_board, draw_piece
-from viewer.draw.trains import draw_notes, draw_trains, ring
+from viewer.draw.trains import draw_trains
 from viewer.draw.wires import draw_wires
 from viewer.look import LIGHT, Look
 from viewer.scene.camera import Box, Camera, fitted, flat

@@ -14,9 +14,10 @@ from time import perf_counter
 
 import pygame
 
+from viewer.draw.notes import draw_notes
 from viewer.draw.sheet import Sheet
 from viewer.draw.track import Detail, draw_board, draw_piece
-from viewer.draw.trains import draw_notes, draw_trains
+from viewer.draw.trains import draw_trains
 from viewer.draw.wires import draw_wires
 from viewer.look import Look
 from viewer.scene.bitmap import BitmapScene

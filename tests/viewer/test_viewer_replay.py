@@ -11,9 +11,10 @@ from sim.layout.model import PLASTIC
 from sim.motion.run import run
 from tests.viewer.demo import CLUB, TERMINUS, case_of, record_of
 from viewer.draw.breakers import draw_breakers
+from viewer.draw.notes import draw_notes, note_of
 from viewer.draw.set_out import sheet_of
 from viewer.draw.track import Detail, draw_piece
-from viewer.draw.trains import draw_notes, draw_trains, note_of, pickup_word, stretches
+from viewer.draw.trains import draw_trains, pickup_word, stretches
 from viewer.scene.scene import TextScene
 from viewer.state.replay import Replay
 

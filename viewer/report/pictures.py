@@ -8,10 +8,11 @@ from math import sqrt
 from sim.judge.verdict import section_named
 from sim.layout.traffic import Case
 from viewer.chart import chart_cells, verdict_of
+from viewer.draw.notes import draw_notes, note_of
 from viewer.draw.set_out import sheet_of
 from viewer.draw.sheet import Sheet
 from viewer.draw.track import Detail, draw_board, draw_piece
-from viewer.draw.trains import draw_notes, draw_trains, note_of
+from viewer.draw.trains import draw_trains
 from viewer.draw.wires import draw_wires
 from viewer.look import LIGHT, LOOKS
 from viewer.picture import describe, moment_of, part_of

@@ -14,8 +14,8 @@ from sim.pages.figures import clock, percent, span
 from sim.pages.text_assumptions import YOURS
 from sim.pages.words import kind_in_words
 from viewer.draw.legend import draw_legend, entries
+from viewer.draw.notes import nearest_first
 from viewer.draw.set_out import sheet_of
-from viewer.draw.trains import nearest_first
 from viewer.escape import finalize
 from viewer.look import LIGHT
 from viewer.report.content import Content, Guilty
