@@ -134,7 +134,8 @@ def crew_of_processes(workers: int) -> Crew:
 
 @contextmanager
 def _pool(workers: int) -> Iterator[Executor]:
-    # A forked worker starts with every library already loaded.
+    # A forked worker starts with every library already loaded, the late ones too.
+    import_module("sim.motion.solved")
     methods = multiprocessing.get_all_start_methods()
     context = multiprocessing.get_context("fork" if "fork" in methods else None)
     pool = ProcessPoolExecutor(workers, context, prepare_worker)

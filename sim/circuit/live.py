@@ -27,8 +27,8 @@ PORTS_REMEMBERED = 48
 SETTLED_REMEMBERED = 20_000
 #: More states than this of contacts and supplies are not told apart: start afresh.
 STATES_REMEMBERED = 50_000
-#: Layouts whose work is kept; a campaign runs the same few again and again.
-LAYOUTS_REMEMBERED = 4
+#: Layouts whose work is kept; a campaign runs as built and all fixes in turn, again and again.
+LAYOUTS_REMEMBERED = 8
 
 Under = Sequence[tuple[int, ...]]  #: by side: the nodes that its pickups join
 

@@ -29,7 +29,7 @@ pytestmark = pytest.mark.bench
 FLOOR = 1.7
 #: ... where bare loops gain at least this much, so that both cores are free.
 BARE = 1.85
-RUNS = 24
+RUNS = 40
 
 
 def _seconds(path: Path, workers: int) -> float:

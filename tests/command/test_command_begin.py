@@ -151,7 +151,7 @@ def test_the_demos_are_listed_copied_and_run(
 def test_a_turnout_with_a_live_frog_is_cured_by_gaps_and_a_feed_only(
     tmp_path: Path, family: str, fed: str
 ) -> None:
-    """Fed from beyond it shorts, gaps alone leave the siding dead (common practice, no source)."""
+    """Fed from beyond it shorts, gaps alone leave it dead (common practice, no source)."""
     path = tmp_path / "first.toml"
     path.write_text(
         scenario_text(Answers("HO", "turnout", family, True, 1200, fed), "t"), "utf-8"
