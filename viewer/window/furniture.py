@@ -8,7 +8,6 @@ from textwrap import wrap
 
 import pygame
 
-from sim.pages.figures import clock
 from viewer.look import Look
 from viewer.scene.bitmap import BitmapScene, text_width
 from viewer.scene.camera import flat
@@ -237,20 +236,3 @@ class Plate:
             scene.aim(camera.at(camera.x_mm + room.left, camera.y_mm - room.top))
             draw(scene)  # type: ignore[operator]
         surface.blit(self._surface, (round(room.left * ratio), round(room.top * ratio)))
-
-
-__all__ = [
-    "Button",
-    "Plate",
-    "buttons",
-    "clock",
-    "draw_buttons",
-    "draw_cursor",
-    "draw_line",
-    "draw_mark",
-    "draw_message",
-    "draw_question",
-    "line_high",
-    "time_at",
-    "x_of",
-]
