@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from sim.command import frame, options
 from sim.command.errors import DONE, UsageError
 
 if TYPE_CHECKING:
     from sim.begin.shipped import Shipped
+    from sim.pages.page import Page
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -22,7 +23,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     options.add_levers(parser)
     options.add_seed(parser)
     options.add_runs(parser)
-    options.add_json(parser, "the comparison")
+    options.add_json(parser, "the comparison, or the list")
 
 
 def run(given: argparse.Namespace) -> int:
@@ -33,7 +34,7 @@ def run(given: argparse.Namespace) -> int:
     if given.name is None:
         if given.copy is not None:
             raise UsageError("--copy: expected together with NAME, the scenario to copy")
-        return _list(list(known.values()))
+        return _list(given, list(known.values()))
     chosen = known.get(given.name.removesuffix(".toml"))
     if chosen is None:
         names = ", ".join(known) or "none is installed"
@@ -46,20 +47,30 @@ def run(given: argparse.Namespace) -> int:
     return compare.run(given)
 
 
-def _list(found: list[Shipped]) -> int:
-    from sim.pages.page import Page
+def _list(given: argparse.Namespace, found: list[Shipped]) -> int:
+    frame.give(given, lambda page: _print_list(page, found), lambda: _document(found))
+    return DONE
 
-    page = Page()
+
+def _document(found: list[Shipped]) -> dict[str, Any]:
+    from sim.pages.documents import FORMAT_VERSION
+
+    return {
+        "format_version": FORMAT_VERSION,
+        "scenarios": [{"name": s.name, "says": s.says} for s in found],
+    }
+
+
+def _print_list(page: Page, found: list[Shipped]) -> None:
     page.heading("Scenarios that come with the program")
     rows = [(s.name, s.says) for s in found]
     page.table(("Name", "What it is"), rows)
     if not rows:
         page.line("None is installed.")
-        return DONE
+        return
     page.line()
     page.line("Compare its fixes:  gapwright demo NAME")
     page.line("Make it yours:      gapwright demo NAME --copy FILE")
-    return DONE
 
 
 def _copy(chosen: Shipped, target: str) -> int:

@@ -129,9 +129,14 @@ def command_line(options: argparse.Namespace, names: Sequence[str], file: str) -
     words = ["gapwright", options.command, file]
     for name in names:
         value = getattr(options, name)
-        for one in value if isinstance(value, list) else [value]:
-            if one is not None:
-                words += [f"--{name.replace('_', '-')}", str(one)]
+        option = f"--{name.removesuffix('_s').replace('_', '-')}"  # seconds say so in here
+        if isinstance(value, bool):
+            words += [option] if value else []
+        elif isinstance(value, tuple):
+            words += [option, "x".join(map(str, value))]
+        else:
+            for one in value if isinstance(value, list) else [value]:
+                words += [] if one is None else [option, str(one)]
     return shlex.join(words)
 
 

@@ -5,9 +5,13 @@ from __future__ import annotations
 import argparse
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING, Any, TextIO
 
-from sim.command import frame
+from sim.command import frame, options
 from sim.command.errors import DONE, UNUSABLE_INPUT, UsageError
+
+if TYPE_CHECKING:
+    from sim.begin.questions import Answers, Question
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -23,6 +27,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
             help=f"{question.text} (asked if not given)",
         )
     parser.add_argument("--title", help="title of the scenario (default: the file's name)")
+    options.add_json(parser, "the answers and the file")
 
 
 def run(given: argparse.Namespace) -> int:
@@ -37,16 +42,33 @@ def run(given: argparse.Namespace) -> int:
     from sim.begin.first import TooShortError, scenario_text
     from sim.begin.questions import answers_of
 
-    answers = answers_of(_ask(given))
+    # Where the document goes to standard output nothing else may.
+    asks = sys.stderr if given.json == "-" else sys.stdout
+    answers = answers_of(_ask(given, asks))
     try:
         text = scenario_text(answers, given.title or target.stem)
     except TooShortError as error:
         raise UsageError(f"--board: the piece does not fit the board: {error}") from None
     frame.write_text("FILE", str(target), text)
-    return _tell(target)
+    if given.json is not None:
+        frame.write_json(given.json, _document(given, answers, target))
+    return _tell(target, given.json == "-")
 
 
-def _ask(given: argparse.Namespace) -> dict[str, str]:
+def _document(given: argparse.Namespace, answers: Answers, target: Path) -> dict[str, Any]:
+    from dataclasses import asdict
+
+    from sim.pages.documents import FORMAT_VERSION
+
+    return {
+        "format_version": FORMAT_VERSION,
+        "scenario": given.title or target.stem,
+        "answers": asdict(answers),
+        "written": target.name,
+    }
+
+
+def _ask(given: argparse.Namespace, asks: TextIO) -> dict[str, str]:
     """Answers from the options, and from standard input for the rest."""
     from sim.begin.questions import QUESTIONS, expected, is_asked, understood
 
@@ -64,28 +86,28 @@ def _ask(given: argparse.Namespace) -> dict[str, str]:
             continue
         meant = None
         while meant is None:
-            line = _read(question.text, question.choices, question.default, question.help)
+            line = _read(question, asks)
             meant = understood(question, line)
             if meant is None:
-                print(f"  Expected {expected(question)}, got {line[:40]!r}.")
+                print(f"  Expected {expected(question)}, got {line[:40]!r}.", file=asks)
         said[question.key] = meant
     return said
 
 
-def _read(text: str, choices: tuple[str, ...], default: str, more: str) -> str:
-    print(text)
-    if more:
-        print(f"  {more}")
-    for number, choice in enumerate(choices, 1):
-        print(f"  {number}. {choice}")
-    print(f"  [{default}] ", end="", flush=True)
+def _read(question: Question, asks: TextIO) -> str:
+    print(question.text, file=asks)
+    if question.help:
+        print(f"  {question.help}", file=asks)
+    for number, choice in enumerate(question.choices, 1):
+        print(f"  {number}. {choice}", file=asks)
+    print(f"  [{question.default}] ", end="", flush=True, file=asks)
     line = sys.stdin.readline()
     if not line:  # the end of input: the rest is as proposed
-        print(default)
+        print(question.default, file=asks)
     return line.rstrip("\n")
 
 
-def _tell(target: Path) -> int:
+def _tell(target: Path, quiet: bool) -> int:
     import shlex
 
     from sim.scenario.read import check_scenario
@@ -95,6 +117,8 @@ def _tell(target: Path) -> int:
         print(problem, file=sys.stderr)
     if errors:
         return UNUSABLE_INPUT
+    if quiet:
+        return DONE
     name = shlex.quote(str(target))
     print(f"Written: {target}. It is yours to change; these run at once:")
     for command in ("check", "states", "run", "compare", "view"):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import json
 from itertools import product
 from pathlib import Path
 
@@ -179,3 +180,19 @@ def test_a_name_that_is_too_long_is_told(
         assert main(argv) == 2
         err = capsys.readouterr().err
         assert "file name that can be used" in err and "defect" not in err
+
+
+def test_documents_of_first_steps(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Questions go elsewhere when the document has standard output."""
+    monkeypatch.setattr("sys.stdin", io.StringIO(""))
+    path = tmp_path / "first.toml"
+    assert main(["new", str(path), "--gauge", "N", "--piece", "turnout", "--json", "-"]) == 0
+    said = capsys.readouterr()
+    told = json.loads(said.out)
+    assert (told["written"], told["answers"]["piece"]) == ("first.toml", "turnout")
+    assert "[" in said.err
+    assert main(["demo", "--json", "-"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert [s["name"] for s in told["scenarios"]] == [s.name for s in shipped()]

@@ -234,3 +234,10 @@ def test_whole_numbers_are_plain_digits(text: str) -> None:
     with pytest.raises(argparse.ArgumentTypeError, match="expected a whole number"):
         options.whole_number(0, 10)(text)
     assert options.whole_number(0, 10)("10") == 10
+
+
+def test_every_command_gives_a_document() -> None:
+    for command in (*registry.OWN, *registry.added()):
+        parser = argparse.ArgumentParser(prog=command.name)
+        command.load().configure(parser)
+        assert "--json" in parser.format_help(), command.name

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import json
 import os
 import shutil
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -162,3 +164,25 @@ def test_opening_loads_nothing_that_it_can_do_without() -> None:
     done = subprocess.run([sys.executable, "-c", code], env=env, capture_output=True, text=True,
                           timeout=60, check=True)  # fmt: skip
     assert done.stdout.splitlines()[-1] == "[]"
+
+
+def test_documents_of_what_was_drawn(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+
+    def document(*argv: str) -> dict[str, Any]:
+        assert main([argv[0], str(LOOPS), *argv[1:], "--json", "-"]) == 0
+        found: dict[str, Any] = json.loads(capsys.readouterr().out)
+        assert found["scenario"] == "Two loops on one feed"
+        return found
+
+    lever = "board/scissors/AW"
+    still = document("picture", "--out", "a.svg", "--set", f"{lever}=diverging")
+    assert still["levers"][lever] == "diverging"
+    assert f"--set {lever}=diverging" in still["command"]
+    assert document("picture", "--out", "b.svg", "--chart")["chart"]
+    film = document("film", "--out", "c.png", "--from", "1", "--to", "2", "--fps", "4")
+    assert film["frames"] == len(list(tmp_path.glob("c-*.png")))
+    page = document("report", "--out", "d.html", "--runs", "2")
+    assert (page["written"], page["runs"]) == ("d.html", 2)

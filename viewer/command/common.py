@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from sim.command import options
 from sim.command.errors import UsageError
 
 if TYPE_CHECKING:
@@ -41,7 +42,30 @@ def add_out(parser: argparse.ArgumentParser, kinds: str) -> None:
     parser.add_argument(
         "--out", required=True, metavar="FILE", help=f"the file to write: {kinds}"
     )
-    parser.set_defaults(json=None)
+    options.add_json(parser, "what was drawn and where it went")
+
+
+def give(
+    given: argparse.Namespace,
+    scenario: str,
+    fix: str | None,
+    again: Sequence[str],
+    **told: object,
+) -> None:
+    """The document, where one is asked for: what was drawn, and the file it went to.
+
+    ``again`` names the arguments that the picture depends on.
+    """
+    if given.json is None:
+        return
+    from sim.command import frame
+    from sim.pages.documents import FORMAT_VERSION
+
+    asked = frame.asked(given, scenario, again)
+    head = {"format_version": FORMAT_VERSION, "scenario": scenario, "fix": fix}
+    frame.write_json(
+        given.json, {**head, "command": asked.command, "written": Path(given.out).name, **told}
+    )
 
 
 def size(text: str) -> tuple[int, int]:

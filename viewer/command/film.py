@@ -10,6 +10,7 @@ from viewer.command import common
 
 SPEEDS = (0.05, 200.0)
 MOST_FRAMES = 20_000
+DEPENDS_ON = ("fix", "both", "seed", "from_s", "to_s", "speed", "fps", "ground", "size", "out")
 #: An animation is held in memory whole; a film as MP4 or PNG is not.
 MOST_HELD_PIXELS = 700_000_000
 
@@ -92,7 +93,13 @@ def run(given: argparse.Namespace) -> int:
     if kind == "png":
         place = Path(given.out)
         name = str(place.with_name(f"{place.stem}-0001.png")) + " and on"
-    print(f"{count} frames, {shot.from_s:.1f} s to {shot.to_s:.1f} s of the run: {name}")
+    common.give(
+        given, case.scenario, case.fix, DEPENDS_ON, kind=kind, seed=given.seed, frames=count,
+        from_s=round(shot.from_s, 3), to_s=round(shot.to_s, 3), speed=given.speed,
+        fps=given.fps, wide_px=wide, high_px=high,
+    )  # fmt: skip
+    if given.json != "-":
+        print(f"{count} frames, {shot.from_s:.1f} s to {shot.to_s:.1f} s of the run: {name}")
     return DONE
 
 

@@ -12,6 +12,9 @@ from viewer.command import common
 if TYPE_CHECKING:
     from sim.layout.traffic import Case
 
+CHART_DEPENDS_ON = ("fix", "chart", "levers", "ground", "size", "out")
+STILL_DEPENDS_ON = ("fix", "set", "at", "seed", "module", "ground", "size", "out")
+
 
 def configure(parser: argparse.ArgumentParser) -> None:
     """Add the arguments."""
@@ -46,7 +49,19 @@ def run(given: argparse.Namespace) -> int:
 
     drawn = _chart(given, case, kind) if given.chart else _still(given, case, kind)
     common.write(given, lambda path: write_bytes_atomically(path, drawn))
+    again = CHART_DEPENDS_ON if given.chart else STILL_DEPENDS_ON
+    shown = {} if given.chart else _shown(given, case)
+    common.give(given, case.scenario, case.fix, again, kind=kind, chart=given.chart, **shown)
     return DONE
+
+
+def _shown(given: argparse.Namespace, case: Case) -> dict[str, object]:
+    """What a still shows: the moment of a run, or where every lever lies."""
+    if given.at is not None:
+        return {"seed": given.seed, "at_s": given.at, "levers": None}
+    put = levers_of(case, given.set)
+    rest = {lever.id: lever.positions[lever.rest] for lever in case.layout.levers}
+    return {"seed": None, "at_s": None, "levers": {**rest, **put}}
 
 
 def _chart(given: argparse.Namespace, case: Case, kind: str) -> bytes:

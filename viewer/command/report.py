@@ -23,6 +23,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
 def run(given: argparse.Namespace) -> int:
     """Compare, draw, write."""
     import shlex
+    from pathlib import Path
 
     common.kind_of(given, ("html", "htm"))
     scenario = frame.read(given)
@@ -44,4 +45,10 @@ def run(given: argparse.Namespace) -> int:
         )  # fmt: skip
     page = report_html(content)
     common.write(given, lambda path: write_text_atomically(path, page))
+    if given.json is not None:
+        from sim.pages.document_compare import compare_document
+
+        asked = frame.asked(given, content.comparison.scenario, RESULT_DEPENDS_ON)
+        written = {"written": Path(given.out).name}
+        frame.write_json(given.json, compare_document(asked, content.comparison) | written)
     return DONE

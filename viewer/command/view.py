@@ -14,6 +14,9 @@ from viewer.command import common
 if TYPE_CHECKING:
     import pygame
 
+    from sim.scenario.document import Scenario
+    from viewer.window.desk import Desk
+
 SCALES = (0.5, 4.0)
 
 
@@ -29,7 +32,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--scale", type=float, default=1.0, metavar="X", help="enlarge everything (default 1)"
     )
-    parser.set_defaults(json=None)
+    options.add_json(parser, "the fixes that were saved in the window")
 
 
 def run(given: argparse.Namespace) -> int:
@@ -85,3 +88,24 @@ def _show(shell: pygame.Window, given: argparse.Namespace) -> None:
         run_window(shell, window, given.scale, lambda: frame.read(given))
     finally:
         runner.close()
+    if given.json is not None:
+        _give(given, scenario, fix, desk)
+
+
+def _give(given: argparse.Namespace, scenario: Scenario, fix: str | None, desk: Desk) -> None:
+    """What has come of it, once the window is closed."""
+    from sim.pages.documents import FORMAT_VERSION
+
+    asked = frame.asked(given, scenario.title, ("fix", "seed"))
+    saved = [name for name in desk.scenario.fix_names if name not in scenario.fix_names]
+    frame.write_json(
+        given.json,
+        {
+            "format_version": FORMAT_VERSION,
+            "scenario": scenario.title,
+            "fix": fix,
+            "seed": given.seed,
+            "command": asked.command,
+            "saved_fixes": saved,
+        },
+    )
