@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from math import inf
 
+from sim.circuit.elements import CircuitError, Drain, Resistance, Solution, Source
 from sim.circuit.network import RAIL, Network
-from sim.circuit.solve import CircuitError, Drain, Resistance, Solution, Source, solve
+from sim.circuit.solve import solve
 
 #: Losses of less than this (V) are not told.
 LEAST_V = 0.01
@@ -83,6 +84,16 @@ def losses(
         )
     except CircuitError:
         return ()  # supplies that share nothing: no current flows, so none is lost
+    lost = _lost(network, on, now, one)
+    sign = 1.0 if sum(lost.values()) >= 0.0 else -1.0
+    told = [(name, round(sign * v, 3)) for name, v in lost.items() if sign * v >= least_v]
+    return tuple(sorted(told, key=lambda item: (-item[1], item[0])))
+
+
+def _lost(
+    network: Network, on: Sequence[bool], now: Solution, one: Solution
+) -> dict[str, float]:
+    """Volts lost by what they are lost in: across it ``now``, by its share of ``one`` amp."""
     lost: dict[str, float] = {}
     nodes = network.layout.nodes
     for k, b in enumerate(network.branches):
@@ -98,9 +109,4 @@ def losses(
             inside = now.source_a[s] * supply.internal_ohm
             name = f"inside of {supply.name}"
             lost[name] = lost.get(name, 0.0) + float(inside * one.source_a[s])
-    sign = 1.0 if sum(lost.values()) >= 0.0 else -1.0
-    told = [(name, round(sign * v, 3)) for name, v in lost.items() if sign * v >= least_v]
-    return tuple(sorted(told, key=lambda item: (-item[1], item[0])))
-
-
-__all__ = ["losses", "solve_network"]
+    return lost

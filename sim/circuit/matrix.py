@@ -7,7 +7,7 @@ from collections.abc import Iterable
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.circuit.solve import CircuitError
+from sim.circuit.elements import CircuitError
 
 Matrix = NDArray[np.float64]
 Pairs = list[tuple[int, int]]

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import combinations
 
+from sim.circuit.elements import Drain, Resistance
 from sim.circuit.network import RAIL, Network, build_network
-from sim.circuit.solve import Drain, Resistance, solve
+from sim.circuit.solve import solve
 from sim.diagnose.next_reading import settings_near
 from sim.diagnose.states import Columns, States
 from sim.layout.model import Layout

@@ -11,12 +11,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from sim.circuit.elements import Resistance, Solution
 from sim.circuit.live import LiveCircuit
 from sim.circuit.loads import Load, settle, solve
 from sim.circuit.loss import solve_network
 from sim.circuit.network import RAIL, Network, build_network
 from sim.circuit.reduce import Ports, Reduction
-from sim.circuit.solve import Resistance, Solution
 from sim.layout.assemble import assemble
 from sim.layout.model import Layout
 from sim.scenario.read import read_scenario

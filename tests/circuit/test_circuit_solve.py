@@ -11,7 +11,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sim.circuit.solve import CircuitError, Drain, Resistance, Source, solve
+from sim.circuit.elements import CircuitError, Drain, Resistance, Source
+from sim.circuit.solve import solve
 
 
 def between(nodes: int, resistances: list[Resistance], a: int, b: int) -> float:
