@@ -13,7 +13,8 @@ from typing import NamedTuple
 
 from sim.circuit.loss import LEAST_V, losses
 from sim.circuit.network import Network, build_network
-from sim.circuit.reduce import Ports, Reduction
+from sim.circuit.ports import Ports
+from sim.circuit.reduce import Reduction
 from sim.circuit.standing import Standing, standing
 from sim.layout.model import PLASTIC, Layout
 from sim.layout.traffic import Case

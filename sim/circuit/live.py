@@ -11,15 +11,14 @@ from __future__ import annotations
 from collections import OrderedDict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TypeVar
 
 from sim.circuit.loads import Load, Settled, settle, unloaded_a
+from sim.circuit.memo import remember
 from sim.circuit.network import build_network
-from sim.circuit.reduce import Ports, Reduction
+from sim.circuit.ports import Ports
+from sim.circuit.reduce import Reduction
 from sim.layout.model import Layout
 from sim.power.wiring import Forest
-
-T = TypeVar("T")
 
 #: With up to this many places for pickups a state is worked out for all of them at once.
 ALL_AT_ONCE = 160
@@ -170,7 +169,7 @@ class LiveCircuit:
         known = self._memory.bare.get(key)
         if known is None:
             known = unloaded_a(self._seen_from([]), volts)
-            _remember(self._memory.bare, key, known, SETTLED_REMEMBERED)
+            remember(self._memory.bare, key, known, SETTLED_REMEMBERED)
         return list(known)
 
     def _of_group(
@@ -186,7 +185,7 @@ class LiveCircuit:
             ports, row = self._ports_under(own)
             sides = [[row[n] for n in side] for side in own]
             found = settle(ports, sides, loads, volts, self.network.layout.pickup_ohm)
-            _remember(self._memory.settled, key, found, SETTLED_REMEMBERED)
+            remember(self._memory.settled, key, found, SETTLED_REMEMBERED)
         return found
 
     def _ports_under(self, under: Under) -> tuple[Ports, Mapping[int, int]]:
@@ -206,7 +205,7 @@ class LiveCircuit:
         if known is None:
             known = [_group(ports, *found) for found in _groups(len(island), sides, units)]
             if self._all is not None:
-                _remember(self._memory.groups, key, known, SETTLED_REMEMBERED)
+                remember(self._memory.groups, key, known, SETTLED_REMEMBERED)
         return known
 
     def rows(self, nodes: list[int]) -> list[int]:
@@ -222,7 +221,7 @@ class LiveCircuit:
         if ports is None:
             self._apply()
             ports = self._memory.reduction.ports(wanted)
-            _remember(self._memory.ports, key, ports, PORTS_REMEMBERED)
+            remember(self._memory.ports, key, ports, PORTS_REMEMBERED)
         else:
             self._memory.ports.move_to_end(key)
         return ports
@@ -286,12 +285,3 @@ def _groups(
     for number in range(2 * units, len(sides)):
         group(number)[1].append(number)
     return list(groups.values())
-
-
-def _remember(memo: OrderedDict[object, T], key: object, value: T, most: int) -> None:
-    memo[key] = value
-    if len(memo) > most:
-        memo.popitem(last=False)
-
-
-__all__ = ["LiveCircuit", "Under", "memory_of"]

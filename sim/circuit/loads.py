@@ -18,7 +18,7 @@ from math import inf
 
 import numpy as np
 
-from sim.circuit.reduce import Ports
+from sim.circuit.ports import Ports
 from sim.power.wiring import Forest
 
 #: Two sections that one vehicle joins have at least this between them (ohm).

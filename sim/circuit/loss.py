@@ -6,7 +6,7 @@ from collections.abc import Collection, Mapping, Sequence
 from math import inf
 
 from sim.circuit.elements import CircuitError, Drain, Resistance, Solution, Source
-from sim.circuit.network import RAIL, Network
+from sim.circuit.network import LEAST_OHM, RAIL, Network
 from sim.circuit.solve import solve
 
 #: Losses of less than this (V) are not told.
@@ -41,7 +41,7 @@ def solve_network(
     ]
     sources = [
         Source(network.poles[2 * s], network.poles[2 * s + 1], volts[s],
-               max(supply.internal_ohm, 1e-6) if on[s] else inf)
+               max(supply.internal_ohm, LEAST_OHM) if on[s] else inf)
         for s, supply in enumerate(network.layout.supplies)
     ]  # fmt: skip
     return solve(len(network.names), [*resistances, *extra], sources, _paired(drawn))

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sim.circuit.elements import CircuitError
+from sim.circuit.network import Branch
 
 Matrix = NDArray[np.float64]
 Pairs = list[tuple[int, int]]
@@ -20,6 +21,15 @@ def conduct(matrix: Matrix, a: int, b: int, siemens: float) -> None:
         matrix[b, b] += siemens
         matrix[a, b] -= siemens
         matrix[b, a] -= siemens
+
+
+def put_branch(
+    matrix: Matrix, index: Mapping[int, int], branch: Branch, siemens: float
+) -> Pairs:
+    """Put a branch between the rows of its nodes; the rows that it joins."""
+    pair = index[branch.a], index[branch.b]
+    conduct(matrix, *pair, siemens)
+    return [pair] if siemens else []
 
 
 def inverse_of(block: Matrix) -> Matrix:

@@ -11,8 +11,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from math import inf
 
-from sim.circuit.network import RAIL, Network
-from sim.circuit.reduce import LEAST_OHM
+from sim.circuit.network import LEAST_OHM, RAIL, Network
 from sim.power.poles import sources_of
 from sim.power.wiring import Forest
 
@@ -87,6 +86,3 @@ def _plain(text: str) -> str:
 def node_numbers(network: Network) -> Mapping[str, int]:
     """Number of each node in the netlist, by its name."""
     return {name: n + 1 for n, name in enumerate(network.names)}
-
-
-__all__ = ["netlist", "node_numbers"]

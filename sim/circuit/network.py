@@ -26,6 +26,8 @@ UM_PER_MM = 1000
 RAIL = -1  #: element of a branch that is a stretch of rail
 #: What an element whose resistance nobody has given is worth.
 UNKNOWN_OHM = 0.005
+#: Below this a resistance counts as this: far below any joint of metal (ohm).
+LEAST_OHM = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +80,10 @@ class Network:
     def stations(self) -> list[int]:
         """Every node at which a pickup can be counted, in order."""
         return [cell.node for cells in self.cells for cell in cells]
+
+    def siemens(self, branch: int) -> float:
+        """What a branch conducts as built."""
+        return 1.0 / max(self.branches[branch].ohm, LEAST_OHM)
 
     def closed(
         self, positions: Sequence[int], failed: Collection[int] = ()
@@ -186,6 +192,3 @@ class _Chain:
                 if is_rail
             )
         )
-
-
-__all__ = ["CELL_UM", "RAIL", "Branch", "Cell", "Network", "build_network"]

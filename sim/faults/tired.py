@@ -17,8 +17,8 @@ import numpy as np
 import numpy.typing as npt
 
 from sim.circuit.drop import Spot, StartingTrain, is_set, spots_of, starting_train
-from sim.circuit.network import Network, build_network
-from sim.circuit.reduce import LEAST_OHM, Reduction
+from sim.circuit.network import LEAST_OHM, Network, build_network
+from sim.circuit.reduce import Reduction
 from sim.layout.model import ElementKind
 from sim.layout.traffic import Case
 from sim.power.graph import closed_elements

@@ -16,7 +16,8 @@ from sim.circuit.live import LiveCircuit
 from sim.circuit.loads import Load, settle, solve
 from sim.circuit.loss import solve_network
 from sim.circuit.network import RAIL, Network, build_network
-from sim.circuit.reduce import Ports, Reduction
+from sim.circuit.ports import Ports
+from sim.circuit.reduce import Reduction
 from sim.layout.assemble import assemble
 from sim.layout.model import Layout
 from sim.scenario.read import read_scenario
