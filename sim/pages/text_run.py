@@ -129,8 +129,9 @@ def _print_stall(
 
 
 def _lost(stall: Stall) -> str:
-    """What went away, and where; over plastic or dirt there is no section to name."""
-    on = f" on section {stall.section}" if stall.section else ""
+    """What went away, and where; over plastic or dirt a section is only beside it."""
+    on = " beside section " if stall.kind == "insulated" else " on section "
+    on = on + stall.section if stall.section else ""
     if stall.kind == "starved":
         return f"Starved{on}: {KINDS['starved']}."
     side = {"left": "Left side", "right": "Right side", "both": "Both sides"}

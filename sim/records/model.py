@@ -49,7 +49,9 @@ class Pass:
 class Stall:
     """A train standing although its throttle asks for movement, without usable supply.
 
-    ``section`` is the one under the first pickup of the side that lost supply;
+    ``side`` is the train's, seen in its direction of travel.  ``section`` is the one
+    under the first pickup of the side that lost supply; where that side has no metal
+    under it, the one under the other side; "" where neither has.
     ``charged_to`` the piece (``module/piece``) that the cause lies in, or None;
     ``nudges`` how often a hand moved it before it went on.
     """

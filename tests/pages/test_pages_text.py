@@ -111,6 +111,10 @@ def test_stalls_without_a_section_or_a_dead_side_are_told_in_words() -> None:
     text = run_page(stalls=(bare, weak))
     assert "Both sides lost supply: insulated (no metal under a wheel).\n" in text
     assert "nudged on once\n" in text
+    frog = made.stall(kind="insulated")  # the other side's section: there is no metal here
+    assert "Right side lost supply beside section board/scissors/A-mid: insulated" in run_page(
+        stalls=(frog,)
+    )
     assert "Starved on section board/scissors/A-mid: connected, but too few volts" in text
     assert "\nplastic or dirt " in text
 
