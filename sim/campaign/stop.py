@@ -37,5 +37,5 @@ def widest(results: Sequence[Sequence[Tally]]) -> float | None:
             continue
         found = stats.rate([len(t.stalled) for t in tallies], [t.legs for t in tallies])
         if found is not None:
-            widths.append(found.high - found.low)
+            widths.append(round(found.high - found.low, stats.DIGITS))
     return max(widths, default=None)
