@@ -2,7 +2,7 @@
 
 Where elimination meets an island that nothing ties to the rest, one of its nodes
 is grounded through 1 S.  Nothing flows there as long as the currents drawn from an
-island add up to nothing, which :mod:`sim.circuit.loads` sees to.  That 1 S shows:
+island add up to nothing, which :mod:`sim.circuit.settle` sees to.  That 1 S shows:
 two ports are in one island just where their mutual resistance is 1 ohm or more.
 """
 

@@ -12,11 +12,12 @@ from collections import OrderedDict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from sim.circuit.loads import Load, Settled, settle, unloaded_a
+from sim.circuit.loads import Load, Settled
 from sim.circuit.memo import remember
 from sim.circuit.network import build_network
 from sim.circuit.ports import Ports
 from sim.circuit.reduce import Reduction
+from sim.circuit.settle import settle, unloaded_a
 from sim.layout.model import Layout
 from sim.power.wiring import Forest
 

@@ -13,11 +13,12 @@ from hypothesis import strategies as st
 
 from sim.circuit.elements import Resistance, Solution
 from sim.circuit.live import LiveCircuit
-from sim.circuit.loads import Load, settle, solve
+from sim.circuit.loads import Load
 from sim.circuit.loss import solve_network
 from sim.circuit.network import RAIL, Network, build_network
 from sim.circuit.ports import Ports
 from sim.circuit.reduce import Reduction
+from sim.circuit.settle import settle, settle_by_equations
 from sim.layout.assemble import assemble
 from sim.layout.model import Layout
 from sim.scenario.read import read_scenario
@@ -242,7 +243,7 @@ def test_adding_up_is_what_the_equations_say(
     ports = Ports(matrix, [[1.0], [0.0], [1.0], [0.0]], [[0.0]], [0, 0, 0, 0], {0: (0,)})
     loads = [Load(amps[0], 7.5, 2.0), Load(amps[1], 7.5, 2.0)]
     sides = [[0], [1], [2], [3]]
-    quick, slow = (way(ports, sides, loads, [volts]) for way in (settle, solve))
+    quick, slow = (way(ports, sides, loads, [volts]) for way in (settle, settle_by_equations))
     assert quick.volts == pytest.approx(slow.volts, rel=1e-9, abs=1e-9)
     assert quick.added_a == pytest.approx(slow.added_a, rel=1e-9, abs=1e-9)
     assert quick.port_a == pytest.approx(slow.port_a, rel=1e-9, abs=1e-9)
