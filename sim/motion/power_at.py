@@ -138,7 +138,7 @@ class PowerAt:
     def _note_motor(self, starving: bool, asked: bool) -> None:
         if starving:
             self._lacks.begin("motor", self.kind(), self._named_side())
-            if self.kind() == "tripped":
+            if self.verdict == "tripped":
                 self._world.journal.mark(self._mover, "tripped")
             self.check_stall()
             return
@@ -151,6 +151,8 @@ class PowerAt:
         """A train that stands without supply may be a stall; the last thing looked at."""
         if self._mover.v == 0.0 and self._lacks.lacks("motor") and not self._mover.pushing:
             self._lacks.stood()
+            if self.verdict == "short":  # halted; one that rolls over a short only hesitates
+                self._world.journal.mark(self._mover, "tripped")
             if not self._stall_due:
                 self._stall_due = True
                 self._world.at(0, Turn.STALLS, self._look, None)

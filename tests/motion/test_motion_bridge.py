@@ -70,6 +70,26 @@ def test_a_train_that_makes_a_short_is_freed_by_hand() -> None:
     assert len(record.trips) == 1  # however often the supply tried again meanwhile
 
 
+@pytest.mark.parametrize(
+    ("coasting_mm", "trips", "outcome"), [(400.0, 0, "hesitated"), (20.0, 1, "tripped")]
+)
+def test_a_short_that_is_rolled_over_before_the_supply_trips_is_a_hesitation(
+    coasting_mm: float, trips: int, outcome: str
+) -> None:
+    """By definition nothing tripped. One that it stands on halts it until the supply trips.
+
+    A trip is a current above the supply's for its trip time (common practice, no source).
+    """
+    plan = live_frog("through", "diverging")
+    plan.parts[0] = plan.parts[0].replace("trip_s = 0.1", "trip_s = 9.0")
+    plan.train(at="b/P", place_mm=300.0, heading="west", orders=RUN, coasting_mm=coasting_mm)
+    record = plan.record()
+    assert len(record.trips) == trips
+    assert record.passes[0].outcome == outcome
+    assert len(record.hesitations) == (not trips)
+    assert record.stalls == ()
+
+
 def dead_end(feeds: bool) -> Plan:
     """``b`` is gapped from ``a`` on the south rail, and nothing feeds that rail of it."""
     plan = Plan(20.0).supply().straight("a", 900.0, "cab").straight("b", 900.0)
