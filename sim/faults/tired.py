@@ -16,9 +16,10 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from sim.circuit.drop import Spot, StartingTrain, is_set, spots_of, starting_train
 from sim.circuit.network import LEAST_OHM, Network, build_network
 from sim.circuit.reduce import Reduction
+from sim.circuit.spots import Spot, is_set, spots_of
+from sim.circuit.starting import StartingTrain, starting_train
 from sim.layout.model import ElementKind
 from sim.layout.traffic import Case
 from sim.power.graph import closed_elements

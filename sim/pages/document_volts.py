@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from sim.circuit.drop import FarEnd, SettingVolts, VoltsReport, Weakest
+from sim.circuit.volts import FarEnd, SettingVolts, VoltsReport, Weakest
 from sim.layout.traffic import Assumption
 from sim.pages.documents import FORMAT_VERSION, Asked, Document, assumptions_list, mm
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from sim.circuit.drop import FarEnd, SettingVolts, VoltsReport, Weakest
+from sim.circuit.volts import FarEnd, SettingVolts, VoltsReport, Weakest
 from sim.judge.verdict import count
 from sim.layout.traffic import Assumption
 from sim.pages.page import Page, case_name, joined

@@ -8,7 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from sim.circuit.drop import FarEnd, VoltsReport, volts_report
+from sim.circuit.drop import volts_report
+from sim.circuit.volts import FarEnd, VoltsReport
 from sim.command.main import main
 from sim.layout.assemble import assemble
 from sim.layout.wire import wire_ohm

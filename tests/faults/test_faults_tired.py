@@ -8,9 +8,10 @@ from pathlib import Path
 
 import pytest
 
-from sim.circuit.drop import is_set, spots_of, starting_train
 from sim.circuit.network import build_network
 from sim.circuit.reduce import Reduction
+from sim.circuit.spots import is_set, spots_of
+from sim.circuit.starting import starting_train
 from sim.faults.tired import TIRED, TiredHarm, tired_changes, tired_survey
 from sim.layout.assemble import assemble
 from sim.layout.traffic import Case
