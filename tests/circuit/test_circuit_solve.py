@@ -133,7 +133,8 @@ def test_currents_and_powers_balance(
     heat_w = sum(r.ohm * a * a for r, a in zip(made, found.branch_a, strict=True))
     heat_w += sum(s.ohm * a * a for s, a in zip(sources, found.source_a, strict=True))
     load_w = sum(d.amps * (found.volts[d.a] - found.volts[d.b]) for d in drains)
-    assert given_w == pytest.approx(heat_w + load_w, rel=1e-9, abs=1e-7)
+    # loads of either sign may add up to next to nothing: the heat says how much is moved
+    assert given_w - load_w == pytest.approx(heat_w, rel=1e-9, abs=1e-7)
 
 
 def test_isolated_supplies_stay_isolated() -> None:
