@@ -8,84 +8,22 @@ the same states again.
 
 from __future__ import annotations
 
-from collections import OrderedDict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 
+from sim.circuit.groups import Group, grouped
 from sim.circuit.loads import Load, Settled
 from sim.circuit.memo import remember
-from sim.circuit.network import build_network
 from sim.circuit.ports import Ports
-from sim.circuit.reduce import Reduction
 from sim.circuit.settle import settle, unloaded_a
+from sim.circuit.shared import memory_of
 from sim.layout.model import Layout
-from sim.power.wiring import Forest
 
 #: With up to this many places for pickups a state is worked out for all of them at once.
 ALL_AT_ONCE = 160
 PORTS_REMEMBERED = 48
 SETTLED_REMEMBERED = 20_000
-#: More states than this of contacts and supplies are not told apart: start afresh.
-STATES_REMEMBERED = 50_000
-#: Layouts whose work is kept; a campaign runs as built and all fixes in turn, again and again.
-LAYOUTS_REMEMBERED = 8
 
 Under = Sequence[tuple[int, ...]]  #: by side: the nodes that its pickups join
-
-
-@dataclass(frozen=True, slots=True)
-class Group:
-    """Units that touch each other; their sides and further ones that only join; the
-    supplies that feed them."""
-
-    units: tuple[int, ...]
-    sides: tuple[int, ...]
-    fed: tuple[int, ...]
-
-
-class Memory:
-    """What is known of one layout, shared by all its runs in this process.
-
-    All of it is what follows from its key alone, so who worked it out first does
-    not show.
-    """
-
-    def __init__(self, layout: Layout) -> None:
-        self.layout = layout
-        self.network = build_network(layout)
-        self.reduction = Reduction(self.network)
-        self.applied = -1  #: number of the state that the reduction is in
-        self.numbers: dict[object, int] = {}
-        self.last = -1
-        self.ports: OrderedDict[object, Ports] = OrderedDict()
-        self.settled: OrderedDict[object, Settled] = OrderedDict()
-        self.groups: OrderedDict[object, list[Group]] = OrderedDict()
-        self.bare: OrderedDict[object, list[float]] = OrderedDict()
-
-    def number(self, key: object) -> int:
-        """The number of a state; the same for the same state as long as it is known."""
-        if key not in self.numbers and len(self.numbers) >= STATES_REMEMBERED:
-            # Numbers go on from the first of a new batch, so that no run mixes two.
-            for memo in (self.ports, self.settled, self.groups, self.bare):
-                memo.clear()
-            self.numbers = {}
-        if key not in self.numbers:
-            self.numbers[key] = self.last = self.last + 1
-        return self.numbers[key]
-
-
-_MEMORIES: list[Memory] = []
-
-
-def memory_of(layout: Layout) -> Memory:
-    """What is known of ``layout``; of those used last some are kept."""
-    for memory in _MEMORIES:
-        if memory.layout is layout:
-            return memory
-    memory = Memory(layout)
-    _MEMORIES.append(memory)
-    del _MEMORIES[:-LAYOUTS_REMEMBERED]
-    return memory
 
 
 class LiveCircuit:
@@ -204,7 +142,7 @@ class LiveCircuit:
         key = self._state, sides, units
         known = self._memory.groups.get(key) if self._all is not None else None
         if known is None:
-            known = [_group(ports, *found) for found in _groups(len(island), sides, units)]
+            known = grouped(ports, sides, units)
             if self._all is not None:
                 remember(self._memory.groups, key, known, SETTLED_REMEMBERED)
         return known
@@ -245,44 +183,3 @@ class LiveCircuit:
         self._memory.reduction.set(worth)
         for s, on in enumerate(self._on):
             self._memory.reduction.switch(s, on)
-
-
-def _group(ports: Ports, units: list[int], joins: list[int], heads: list[int]) -> Group:
-    sides = [side for u in units for side in (2 * u, 2 * u + 1)] + joins
-    fed = sorted({s for head in {*heads} for s in ports.feeds[head]})
-    return Group(tuple(units), tuple(sides), tuple(fed))
-
-
-def _groups(
-    islands: int, sides: Sequence[tuple[int, ...]], units: int
-) -> list[tuple[list[int], list[int], list[int]]]:
-    """Units, sides that only join, and islands that go together.
-
-    ``sides`` gives the islands under each side.  A unit whose two sides are on
-    islands that nothing joins has no way back: it is left out, but for pickups of
-    one side that join two places.
-    """
-    joined = Forest(islands)
-    for side in sides:
-        for other in side[1:]:
-            joined.join(side[0], other)
-    group_of = [joined.find(side[0]) if side else -1 for side in sides]
-    groups: dict[int, tuple[list[int], list[int], list[int]]] = {}
-
-    def group(number: int) -> tuple[list[int], list[int], list[int]]:
-        found = groups.setdefault(group_of[number], ([], [], []))
-        found[2].extend(sides[number])
-        return found
-
-    for unit in range(units):
-        even, odd = 2 * unit, 2 * unit + 1
-        if group_of[even] == group_of[odd] >= 0:
-            group(even)[0].append(unit)
-            group(odd)
-        else:
-            for number in (even, odd):
-                if len(sides[number]) > 1:
-                    group(number)[1].append(number)
-    for number in range(2 * units, len(sides)):
-        group(number)[1].append(number)
-    return list(groups.values())

@@ -108,16 +108,7 @@ def build_network(layout: Layout, cell_um: int = CELL_UM) -> Network:
     lines = Lines(layout)
     taps = Taps(layout, lines)
     places = [_whole(*taps.of(e)) if e.kind != "gap" else (0, 0) for e in layout.elements]
-    wanted: list[set[int]] = [set() for _ in layout.nodes]
-    for element, (a, b) in zip(layout.elements, places, strict=True):
-        if element.kind != "gap":
-            wanted[element.a].add(a)
-            wanted[element.b].add(b)
-    on_rails = {n for r in layout.routes for s in r.spans for n in (s.left, s.right)}
-    on_rails.discard(PLASTIC)
-    chain = _Chain(layout, lines, cell_um)
-    for section in range(len(layout.nodes)):
-        chain.add(section, wanted[section], section in on_rails)
+    chain = _chained(layout, lines, places, cell_um)
     branches = chain.branches
     branch_of: dict[int, int] = {}
     joined: list[tuple[int, int]] = []
@@ -144,6 +135,23 @@ def build_network(layout: Layout, cell_um: int = CELL_UM) -> Network:
         tuple(joined),
         frozenset(b for e, b in branch_of.items() if layout.elements[e].kind == "contact"),
     )
+
+
+def _chained(
+    layout: Layout, lines: Lines, places: Sequence[tuple[int, ...]], cell_um: int
+) -> _Chain:
+    """Every section as a chain; ``places`` are those that each element joins."""
+    wanted: list[set[int]] = [set() for _ in layout.nodes]
+    for element, (a, b) in zip(layout.elements, places, strict=True):
+        if element.kind != "gap":
+            wanted[element.a].add(a)
+            wanted[element.b].add(b)
+    on_rails = {n for r in layout.routes for s in r.spans for n in (s.left, s.right)}
+    on_rails.discard(PLASTIC)
+    chain = _Chain(layout, lines, cell_um)
+    for section in range(len(layout.nodes)):
+        chain.add(section, wanted[section], section in on_rails)
+    return chain
 
 
 def _whole(*places_um: int) -> tuple[int, ...]:

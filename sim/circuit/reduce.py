@@ -21,10 +21,11 @@ from sim.circuit.leaf import LiveLeaf
 from sim.circuit.matrix import Pairs
 from sim.circuit.memo import remember
 from sim.circuit.network import LEAST_OHM, Network
-from sim.circuit.plan import Joint, Plan, make_plan
+from sim.circuit.plan import Joint, Plan
 from sim.circuit.ports import Ports, ports_of
 from sim.circuit.root import Root
 from sim.circuit.seen import NOTHING, Seen, seen_from_joint
+from sim.circuit.tree import make_plan
 
 #: States remembered for each joint.
 REMEMBERED = 512
