@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from sim.handwork.measures import Handwork, handwork
 from sim.layout.assemble import assemble
+from sim.neighbours.board import Board, board_of
 from sim.neighbours.judge import Judged, judge
-from sim.neighbours.variants import Board, board_of
 from sim.scenario.document import Scenario
 from sim.scenario.fixes import FixTable
 

@@ -6,14 +6,10 @@ from dataclasses import dataclass
 
 from sim.layout.assemble import survey
 from sim.layout.traffic import Case
-from sim.neighbours.variants import (
-    NEIGHBOURHOODS,
-    Board,
-    Neighbourhood,
-    board_of,
-    elsewhere,
-    variant,
-)
+from sim.neighbours.board import Board, board_of
+from sim.neighbours.fix_part import elsewhere
+from sim.neighbours.neighbourhoods import NEIGHBOURHOODS, Neighbourhood
+from sim.neighbours.variants import variant
 from sim.neighbours.wirings import wirings
 from sim.power.chart import chart
 from sim.power.trace import trace

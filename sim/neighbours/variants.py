@@ -2,136 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator
 from typing import Any
 
-from sim.layout.assemble import assemble
-from sim.layout.ground import lay_ground
-from sim.layout.joints import edge_ends
-from sim.layout.make import PieceMaker
-from sim.layout.report import Report, matching
-from sim.layout.traffic import Case
-from sim.power.settings import rest_positions
-from sim.power.trace import trace
+from sim.neighbours.board import Board
+from sim.neighbours.feeding import EAST, WEST, sides, supply_tables
+from sim.neighbours.fix_part import localised
+from sim.neighbours.neighbourhoods import Neighbourhood
 from sim.scenario.document import Scenario
 from sim.scenario.fixes import FixTable
 from sim.scenario.load import frozen
-from sim.seek.districts import homes_of
-from sim.seek.fixes import data_of
 
-WEST, EAST = "west neighbour", "east neighbour"
 #: Length of the plain boards, mm: any will do.
 BOARD_MM = 300.0
-
-
-@dataclass(frozen=True, slots=True)
-class Neighbourhood:
-    """How a module stands: which sides are fed, how it is turned, from what.
-
-    ``other_phase`` turns the last loop's supply; ``supplies`` are the loops' own,
-    ``one`` for all loops, ``common`` returns, or ``each side`` its own.
-    """
-
-    name: str
-    west: bool = True
-    east: bool = False
-    ring: bool = False
-    turned: bool = False
-    other_phase: bool = False
-    supplies: str = "own"
-
-
-#: Common practice of module shows, no source.
-NEIGHBOURHOODS = (
-    Neighbourhood("fed from the west only"),
-    Neighbourhood("fed from the east only", west=False, east=True),
-    Neighbourhood("fed from both sides", east=True),
-    Neighbourhood("in a ring, fed at one place", ring=True),
-    Neighbourhood("turned round", east=True, turned=True),
-    Neighbourhood("in opposite phase", east=True, other_phase=True),
-    Neighbourhood("all loops on one supply", east=True, supplies="one"),
-    Neighbourhood("supplies with a common return", east=True, supplies="common"),
-    Neighbourhood("another supply on each side", east=True, supplies="each side"),
-)
-
-
-@dataclass(frozen=True, slots=True)
-class Edge:
-    """An end at an edge of the module: the loop it belongs to, and its north rail's sign."""
-
-    end: str
-    loop: str
-    north: str  #: "+" or "-"
-
-
-@dataclass(frozen=True, slots=True)
-class Board:
-    """What a module brings to any neighbourhood."""
-
-    scenario: Scenario
-    name: str
-    west: tuple[Edge, ...]
-    east: tuple[Edge, ...]
-    homes: Mapping[str, str]  #: loop by section of the module
-
-    @property
-    def loops(self) -> tuple[str, ...]:
-        """Loops that lead through or to the module, from north to south."""
-        return tuple(dict.fromkeys(edge.loop for edge in (*self.west, *self.east)))
-
-    def fits(self, place: Neighbourhood) -> bool:
-        """Whether the module can stand so at all."""
-        if place.ring and (len(self.west) != len(self.east) or not self.west):
-            return False
-        if place.other_phase or place.supplies in ("one", "common"):
-            return len(self.loops) > 1
-        if place.supplies == "each side":
-            return bool(self.west) and bool(self.east)
-        fed = (place.west and self.west) or (place.east and self.east)
-        return bool(fed)
-
-
-def board_of(scenario: Scenario, module: str) -> Board:
-    """The module as its own scenario has it. ``module`` must exist there."""
-    case = assemble(scenario)
-    ground = lay_ground(scenario, None, "", PieceMaker(scenario), Report())
-    west, east = edge_ends(scenario, ground, module)
-    homes = homes_of(case.layout)
-    names = [s.name for s in case.layout.supplies]
-    prefix = f"{module}/"
-    by_section = {
-        case.layout.nodes[n]: names[homes.supply[d]]
-        for n, d in homes.of.items()
-        if case.layout.nodes[n].startswith(prefix)
-    }
-    return Board(
-        scenario,
-        module,
-        tuple(_edges(case, west, by_section)),
-        tuple(_edges(case, east, by_section)),
-        by_section,
-    )
-
-
-def _edges(case: Case, ends: Sequence[str], homes: Mapping[str, str]) -> Iterator[Edge]:
-    layout = case.layout
-    traced = trace(layout, [tuple(rest_positions(layout))])
-    nodes = {name: n for n, name in enumerate(layout.nodes)}
-    only = layout.supplies[0].name if len(layout.supplies) == 1 else None
-    for number, ref in enumerate(ends, 1):
-        owner, _, name = ref.rpartition("/")
-        placed = next(p for p in layout.pieces if p.id == owner)
-        end = next(e for e in placed.piece.ends if e.name == name)
-        rails = [f"{owner}/{end.north}", f"{owner}/{end.south}"]
-        loop = next((homes[r] for r in rails if r in homes), only or f"track {number}")
-        sign = "+"
-        for rail, flip in zip(rails, (False, True), strict=True):
-            poles = traced.poles_at(nodes[rail], 0)
-            if len(poles) == 1:
-                sign = "+-"[(poles[0] + flip) % 2]
-                break
-        yield Edge(ref, loop, sign)
 
 
 def variant(board: Board, place: Neighbourhood, fix: FixTable | None) -> Scenario:
@@ -143,7 +26,7 @@ def variant(board: Board, place: Neighbourhood, fix: FixTable | None) -> Scenari
         "gauge_mm": board.scenario.gauge_mm,
     }
     made = Scenario.model_validate(
-        frozen({**data, "module": [*_stubs(board, place)], **_supply(board, place)})
+        frozen({**data, "module": [*_stubs(board, place)], **supply_tables(board, place)})
     )
     own = next(m for m in board.scenario.module if m.name == board.name)
     update: dict[str, Any] = {
@@ -176,7 +59,7 @@ def _own_tables(board: Board) -> dict[str, Any]:
 
 
 def _stubs(board: Board, place: Neighbourhood) -> Iterator[dict[str, Any]]:
-    west, east = _sides(board, place)
+    west, east = sides(board, place)
     for name, edges in ((WEST, west), (EAST, east)):
         if edges:
             pieces = [
@@ -184,169 +67,3 @@ def _stubs(board: Board, place: Neighbourhood) -> Iterator[dict[str, Any]]:
                 for n in range(1, len(edges) + 1)
             ]
             yield {"name": name, "piece": pieces}
-
-
-def _sides(board: Board, place: Neighbourhood) -> tuple[list[Edge], list[Edge]]:
-    """Edges that meet the western and the eastern neighbour, north to south."""
-    if place.turned:
-        return list(reversed(board.east)), list(reversed(board.west))
-    return list(board.west), list(board.east)
-
-
-def _supply(board: Board, place: Neighbourhood) -> dict[str, Any]:
-    """Supplies, feeders, districts and the line of one neighbourhood."""
-    west, east = _sides(board, place)
-    names = [WEST] * bool(west) + [board.name] + [EAST] * bool(east)
-    line = {
-        "modules": names,
-        "ring": place.ring,
-        "turned": [board.name] if place.turned else [],
-    }
-    feeders: list[dict[str, Any]] = []
-    rails: dict[str, list[str]] = {}
-    signs = _signs(board, place)
-    for side, edges, fed in ((WEST, west, place.west), (EAST, east, place.east)):
-        for number, edge in enumerate(edges, 1):
-            supply = _supply_name(place, edge.loop, side)
-            rails.setdefault(supply, []).append(f"{side}/{number}/*")
-            if fed:
-                feeders.append(_feeder(supply, f"{side}/{number}", signs[side, number]))
-    for section, loop in board.homes.items():
-        supply = _supply_name(place, loop, WEST)
-        if supply in rails:
-            rails[supply].append(section)
-    return {
-        "supply": [_supply_table(board, place, name) for name in rails],
-        "feeder": feeders,
-        "district": [
-            {"name": name, "supply": name, "sections": sections}
-            for name, sections in rails.items()
-        ],
-        "line": [line],
-    }
-
-
-def _signs(board: Board, place: Neighbourhood) -> dict[tuple[str, int], str]:
-    """Pole of the north rail of each plain track.
-
-    The neighbours keep to one rule whichever way the module stands: the signs are
-    those of the module as it stands at home.
-    """
-    west, east = _sides(board, replace_turn(place))
-    signs: dict[tuple[str, int], str] = {}
-    for side, edges in ((WEST, west), (EAST, east)):
-        for number, edge in enumerate(edges, 1):
-            signs[side, number] = edge.north
-    turned_west, turned_east = _sides(board, place)
-    for side, edges in ((WEST, turned_west), (EAST, turned_east)):
-        for number, edge in enumerate(edges, 1):
-            signs.setdefault((side, number), edge.north)
-    return signs
-
-
-def replace_turn(place: Neighbourhood) -> Neighbourhood:
-    """The same neighbourhood with the module not turned."""
-    return Neighbourhood(place.name, place.west, place.east, place.ring)
-
-
-def _supply_name(place: Neighbourhood, loop: str, side: str) -> str:
-    if place.supplies == "one":
-        return "one supply"
-    if place.supplies == "each side" and side == EAST:
-        return f"{loop} east"
-    return loop
-
-
-def _feeder(supply: str, track: str, north: str) -> dict[str, Any]:
-    plus, minus = ("north", "south") if north == "+" else ("south", "north")
-    return {
-        "name": f"feed {track.replace('/', ' ')}",
-        "supply": supply,
-        "plus": f"{track}/{plus}",
-        "minus": f"{track}/{minus}",
-    }
-
-
-def _supply_table(board: Board, place: Neighbourhood, name: str) -> dict[str, Any]:
-    known = {s.name: s for s in board.scenario.supply}
-    own = known.get(name.removesuffix(" east")) or next(iter(known.values()), None)
-    table: dict[str, Any] = {"name": name}
-    if own is not None:
-        table["kind"] = own.kind
-        table["reversed"] = own.reversed
-        if own.voltage_v is not None:
-            table["voltage_v"] = own.voltage_v
-    if place.other_phase and name == board.loops[-1]:
-        table["reversed"] = not table.get("reversed", False)
-    if place.supplies == "common":
-        table["common"] = "common return"
-    return table
-
-
-# --- the part of a fix that travels with the module ----------------------------------
-
-_BY_END = ("from", "to", "at", "plus", "minus", "piece", "section", "lever")
-
-
-def localised(board: Board, place: Neighbourhood, fix: FixTable) -> FixTable:
-    """The fix's changes on this module, with its feeders on this neighbourhood's supplies."""
-    data = data_of(fix)
-    made: dict[str, Any] = {"name": fix.name}
-    prefix = f"{board.name}/"
-    for field, value in data.items():
-        if field in ("name", "note", "reverse", "energy_store", "rewire"):
-            continue
-        if isinstance(value, list):
-            kept = [item for item in value if _is_own(item, prefix)]
-            if kept:
-                made[field] = kept
-        else:
-            made[field] = value
-    for feeder in made.get("feeder", ()):
-        bus = {b.name: b.supply for b in board.scenario.bus}
-        supply = feeder.get("supply") or bus.get(feeder.pop("bus", ""), "")
-        feeder["supply"] = _supply_name(place, supply, WEST)
-    result: FixTable = FixTable.model_validate(frozen(made))
-    return result
-
-
-def _is_own(item: Any, prefix: str) -> bool:
-    if isinstance(item, str):
-        return item.startswith(prefix)
-    return all(str(item[key]).startswith(prefix) for key in _BY_END if key in item)
-
-
-def elsewhere(board: Board, fix: FixTable) -> list[str]:
-    """What a fix does that does not travel with the module, in words."""
-    prefix = f"{board.name}/"
-    words = [f"the phase of {name} turned at the supply" for name in fix.reverse]
-    words += [f"an energy store in {store.train}" for store in fix.energy_store]
-    words += [f"{rewire.wire} in the place of the wire of {rewire.of}" for rewire in fix.rewire]
-    data = data_of(fix)
-    for field, value in data.items():
-        if field in ("reverse", "energy_store", "rewire") or not isinstance(value, list):
-            continue
-        gone = [item for item in value if not _is_own(item, prefix)]
-        if gone:
-            words.append(f"{len(gone)} of {len(value)} under '{field}', on other modules")
-    return words
-
-
-def modules_of(scenario: Scenario, fix: FixTable) -> list[str]:
-    """Modules that a fix changes, in the order of the file."""
-    data = data_of(fix)
-    texts = [
-        str(text)
-        for value in data.values()
-        if isinstance(value, list)
-        for item in value
-        for text in ([item] if isinstance(item, str) else item.values())
-    ]
-    names = [m.name for m in scenario.module]
-    found = {
-        name
-        for name in names
-        for text in texts
-        if text.startswith(f"{name}/") or ("*" in text and matching(text, [f"{name}/x/x"]))
-    }
-    return [name for name in names if name in found]

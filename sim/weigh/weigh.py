@@ -10,8 +10,8 @@ from sim.handwork.measures import Handwork, handwork
 from sim.judge.compare import compare
 from sim.layout.assemble import assemble
 from sim.layout.traffic import Case
+from sim.neighbours.fix_part import modules_of
 from sim.neighbours.judge import judge
-from sim.neighbours.variants import modules_of
 from sim.power.trace import trace
 from sim.scenario.document import Scenario
 from sim.scenario.fixes import AS_BUILT, FixTable

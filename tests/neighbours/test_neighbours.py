@@ -8,9 +8,12 @@ from pathlib import Path
 import pytest
 import tomli_w
 
+from sim.neighbours.board import board_of
 from sim.neighbours.card import card
+from sim.neighbours.fix_part import modules_of
 from sim.neighbours.judge import Judged, judge
-from sim.neighbours.variants import NEIGHBOURHOODS, board_of, modules_of, variant
+from sim.neighbours.neighbourhoods import NEIGHBOURHOODS
+from sim.neighbours.variants import variant
 from sim.pages.page import Page
 from sim.pages.text_card import print_card
 from sim.pieces.described import to_data
