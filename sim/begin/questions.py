@@ -68,6 +68,11 @@ class Answers:
         """Between the rails."""
         return SCALES[self.scale][1]
 
+    @property
+    def twin(self) -> bool:
+        """Whether the piece joins two tracks, A and B."""
+        return self.piece != "turnout"
+
 
 def is_asked(question: Question, given: Mapping[str, str]) -> bool:
     """Whether the question makes sense after what has been answered."""

@@ -39,7 +39,8 @@ def run(given: argparse.Namespace) -> int:
         raise UsageError(f"FILE: expected a new file, got {given.file!r}, which exists")
     if not target.parent.is_dir():
         raise UsageError(f"FILE: expected an existing directory, got {str(target.parent)!r}")
-    from sim.begin.first import TooShortError, scenario_text
+    from sim.begin.boards import TooShortError
+    from sim.begin.first import scenario_text
     from sim.begin.questions import answers_of
 
     # Where the document goes to standard output nothing else may.

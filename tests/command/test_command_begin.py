@@ -9,7 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from sim.begin.first import TooShortError, scenario_text
+from sim.begin.boards import TooShortError
+from sim.begin.first import scenario_text
 from sim.begin.questions import FAMILIES, FED, PIECES, QUESTIONS, SCALES, Answers, understood
 from sim.begin.shipped import shipped
 from sim.command.main import main
