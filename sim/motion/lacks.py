@@ -55,10 +55,13 @@ class Lacks:
         stood = mover.v == 0.0
         self._open[where] = Lack(self._world.now, kind, mover.route_id(), section, stood)
 
-    def stood(self) -> None:
-        """The train has come to a stand without supply."""
-        if "motor" in self._open:
-            self._open["motor"].stood = True
+    def stood(self) -> bool:
+        """The train has come to a stand without supply; True when it was moving before."""
+        lack = self._open.get("motor")
+        stopped = lack is not None and not lack.stood
+        if lack is not None:
+            lack.stood = True
+        return stopped
 
     def end(self, where: Where, hesitates: bool = False) -> None:
         """Supply is back (or no longer asked for).

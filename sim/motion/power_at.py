@@ -150,8 +150,8 @@ class PowerAt:
     def check_stall(self) -> None:
         """A train that stands without supply may be a stall; the last thing looked at."""
         if self._mover.v == 0.0 and self._lacks.lacks("motor") and not self._mover.pushing:
-            self._lacks.stood()
-            if self.verdict == "short":  # halted; one that rolls over a short only hesitates
+            stopped = self._lacks.stood()
+            if stopped and self.verdict == "short":  # rolling over it would be a hesitation
                 self._world.journal.mark(self._mover, "tripped")
             if not self._stall_due:
                 self._stall_due = True
