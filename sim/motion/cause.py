@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from sim.layout.model import PLASTIC, Element
-from sim.motion.cures import Cure, cures, suspects
+from sim.motion.cures import Cure, beyond, cures, suspects
 from sim.power.joined import pole_name
 from sim.records.model import StallSide
 
@@ -47,6 +47,7 @@ def explain_stall(world: World, mover: Mover) -> Why:
     # No wire turns a throttle.
     restore = [] if mover.power.torn else cures(world, unit, [*left, *right])
     cause = tuple(_chain(world, mover, side, left, right))
+    cause += tuple(_further(world, [*left, *right], restore))
     nodes = (right or left) if side == "right" else (left or right)
     section = world.layout.nodes[nodes[0]] if nodes else ""
     ids = tuple(cure.ids for cure in restore)
@@ -114,6 +115,16 @@ def _guilty(world: World, nodes: Iterable[int]) -> Iterator[str]:
     """The open elements around the dead net, and contacts that put it at its pole."""
     told = (_describe(world, e, world.layout.elements[e]) for e in suspects(world, nodes))
     yield from dict.fromkeys(told)
+
+
+def _further(world: World, nodes: Iterable[int], restore: Iterable[Cure]) -> Iterator[str]:
+    """What has to be cured too but touches no rail under the train."""
+    named = {change.id for cure in restore for change in cure.changes}
+    nodes = list(nodes)
+    for e in beyond(world, nodes, suspects(world, nodes)) if named else ():
+        element = world.layout.elements[e]
+        if element.id in named:
+            yield f"further on, {_describe(world, e, element)}"
 
 
 def _describe(world: World, e: int, element: Element) -> str:

@@ -50,15 +50,23 @@ class Cure:
 def cures(world: World, unit: Unit, nodes: list[int]) -> list[Cure]:
     """The smallest sets of single changes that would make ``unit`` live where it stands.
 
-    Single ones where there are any, else pairs.  None of them shorts a supply or
-    joins two supplies; a supply that is off is taken to come back by itself.
+    Single ones where there are any, else pairs: of what touches the dead rails, and
+    where that is not enough also of what lies one net further on.  None of them shorts
+    a supply or joins two supplies; a supply that is off is taken to come back by itself.
     """
-    changes = list(_changes(world, nodes))
+    near = suspects(world, nodes)
+    changes = list(_changes(world, near))
     if world.supply.reading(unit.number).verdict is None:  # fed, but with too few volts
         changes = [*_mends(world, unit), *changes]
     single = [Cure((c,)) for c in changes if _lives(world, unit, (c,))]
     if single:
         return single
+    pairs = _pairs(world, unit, changes)
+    further = [] if pairs else beyond(world, nodes, near)
+    return _pairs(world, unit, [*changes, *_changes(world, further)]) if further else pairs
+
+
+def _pairs(world: World, unit: Unit, changes: list[Change]) -> list[Cure]:
     pairs = combinations(changes[:PAIRS_FROM], 2)
     return [Cure(pair) for pair in pairs if _lives(world, unit, pair)]
 
@@ -91,6 +99,29 @@ def suspects(world: World, nodes: Iterable[int]) -> list[int]:
     return sorted(found, key=lambda e: e not in failed)
 
 
+def beyond(world: World, nodes: Iterable[int], near: Iterable[int]) -> list[int]:
+    """What parts the nets without pole that ``near`` leads to from others, in order.
+
+    Of two open elements one after the other the further one is found here: it
+    touches no rail under the train.
+    """
+    label_of, pole_at = world.supply.label_of, world.supply.pole_at
+    elements = world.layout.elements
+    known = {label_of(n) for n in nodes}
+    ends = [end for e in near for end in (elements[e].a, elements[e].b)]
+    outer = {label_of(n) for n in ends if pole_at(n) is None} - known
+    seen = set(near)
+    found = []
+    for e, element in enumerate(elements):
+        if element.kind not in ("contact", "gap") and e not in world.faults.broken:
+            continue
+        labels = {label_of(element.a), label_of(element.b)}
+        if e not in seen and len(labels) > 1 and not labels.isdisjoint(outer):
+            found.append(e)
+    failed = world.levers.stuck | world.faults.broken
+    return sorted(found, key=lambda e: e not in failed)
+
+
 def _lives(world: World, unit: Unit, changes: tuple[Change, ...]) -> bool:
     reading = world.supply.verdict_if(
         unit.number,
@@ -103,10 +134,9 @@ def _lives(world: World, unit: Unit, changes: tuple[Change, ...]) -> bool:
     return reading.verdict is None
 
 
-def _changes(world: World, nodes: list[int]) -> Iterator[Change]:
-    """Everything at the dead rails that one hand could change: mend, throw, bridge."""
+def _changes(world: World, found: list[int]) -> Iterator[Change]:
+    """Everything that one hand could change of suspects: mend, throw, bridge."""
     layout = world.layout
-    found = suspects(world, nodes)
     failed = world.levers.stuck | world.faults.broken
     elements = [(e, layout.elements[e]) for e in found]
     open_now = [(e, x) for e, x in elements if x.kind != "gap" and e not in world.levers.closed]

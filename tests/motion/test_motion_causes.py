@@ -7,7 +7,7 @@ from itertools import combinations
 import pytest
 
 from sim.layout.model import Layout
-from sim.motion.cures import Change, _changes
+from sim.motion.cures import Change, _changes, suspects
 from sim.motion.world import World
 from sim.records.model import Stall
 from tests.motion import slow
@@ -61,16 +61,30 @@ def check_cures(world: World, stall: Stall) -> None:
     """The told sets are just the smallest that work, of all that could be changed."""
     mover = world.movers[0]
     nodes = [n for side in slow.under(world, mover).values() for n in side if n >= 0]
-    changes = list(_changes(world, list(dict.fromkeys(nodes))))
+    near = suspects(world, list(dict.fromkeys(nodes)))
+    check_smallest(world, stall, list(_changes(world, near)))
+
+
+def every_open_element(world: World) -> list[Change]:
+    """Whatever is open anywhere in the layout, joined by a hand."""
+    return [
+        Change(x.id, x.piece, bridged=((x.a, x.b),))
+        for e, x in enumerate(world.layout.elements)
+        if x.kind == "gap" or (x.kind == "contact" and e not in world.levers.closed)
+    ]
+
+
+def check_smallest(world: World, stall: Stall, changes: list[Change]) -> None:
+    """The told sets are just the smallest of ``changes`` that work, in any order."""
     for size in (1, 2):
         works = {
-            tuple(c.id for c in some)
+            frozenset(c.id for c in some)
             for some in combinations(changes, size)
             if apply(world, some)
         }
         if works:
             break
-    assert set(stall.would_restore) == works
+    assert {frozenset(ids) for ids in stall.would_restore} == works
 
 
 def turnout(family: str, duration_s: float = 30.0, **keys: object) -> Plan:
@@ -259,3 +273,31 @@ def test_a_dead_rail_is_told_the_same_whichever_way_the_train_comes() -> None:
     assert east.section == west.section == "d/P/dead"
     assert east.would_restore == west.would_restore
     assert set(east.would_restore) == {("d/P/gap Sw dead",), ("d/P/gap dead Se",)}
+
+
+def test_two_open_joiners_one_after_the_other_are_both_named() -> None:
+    """Links in series: no single one cures, both together do (definition of a path)."""
+    plan = Plan(5.0).supply().straight("a", 500.0, "cab").straight("b", 500.0)
+    plan.straight("c", 500.0).train(at="c/P", orders=RUN)
+    for place in ("a/P/east", "b/P/east"):
+        plan.add("[[joiner]]", at=place, rails="south", open=True)
+    world, stall = first_stall(plan)
+    assert stall.section == "c/P/south"
+    assert stall.would_restore == (("b/P/joiner-east-south", "a/P/joiner-east-south"),)
+    assert stall.cause[-2:] == (
+        "joiner b/P/joiner-east-south parts b/P/south from c/P/south",
+        "further on, joiner a/P/joiner-east-south parts a/P/south from b/P/south",
+    )
+    check_smallest(world, stall, every_open_element(world))
+
+
+def test_two_contacts_that_stayed_open_one_after_the_other_are_both_named() -> None:
+    """As two worn turnouts in one line: the far one is charged only by its cure."""
+    plan = Plan(5.0).supply().straight("a", 500.0, "cab")
+    plan.turnout("t", family="live frog").turnout("u", family="live frog")
+    plan.straight("c", 500.0).train(at="c/P", orders=RUN)
+    plan.assumptions["contact_opens"] = 1.0
+    world, stall = first_stall(plan)
+    assert stall.would_restore == (("u/P/through", "t/P/through"),)
+    assert stall.charged_to == "u/P"
+    check_smallest(world, stall, every_open_element(world))
