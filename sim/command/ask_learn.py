@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from sim.command.ask import answer, number_or_word
-from sim.learn.form import BENCH, Form, setting_words
+from sim.learn.filled import BENCH, Form
 from sim.learn.next_pair import NextPair
+from sim.learn.settings import setting_words
 from sim.learn.study import study
 from sim.pages.page import Page
 from sim.pages.text_learn import print_next

@@ -12,7 +12,8 @@ from sim.command import frame, options
 from sim.command.errors import DONE, UsageError
 
 if TYPE_CHECKING:
-    from sim.learn.form import Form, FormFile
+    from sim.learn.filled import Form
+    from sim.learn.form import FormFile
     from sim.learn.study import Study
 
 EXAMPLE_OWN: dict[str, Any] = {
@@ -81,7 +82,7 @@ def run(given: argparse.Namespace) -> int:
     _check(given)
     if given.blank:
         return _blank(given)
-    from sim.learn.form import load_form
+    from sim.learn.filled import load_form
     from sim.learn.study import MODELS_AT_MOST, study
 
     file, form = load_form(given.form)
@@ -91,7 +92,7 @@ def run(given: argparse.Namespace) -> int:
 
         readings = ask_until_settled(form, readings)
         if given.save is not None:
-            from sim.learn.form import blank_form
+            from sim.learn.blank import blank_form
 
             frame.write_text("--save", given.save, blank_form(file, readings))
     found = study(
@@ -135,7 +136,8 @@ def _check(given: argparse.Namespace) -> None:
 
 
 def _blank(given: argparse.Namespace) -> int:
-    from sim.learn.form import blank_form, load_form
+    from sim.learn.blank import blank_form
+    from sim.learn.filled import load_form
 
     if given.form is not None:
         file, form = load_form(given.form)
@@ -148,7 +150,7 @@ def _blank(given: argparse.Namespace) -> int:
 
 def _blank_of_kind(given: argparse.Namespace) -> str:
     """The form of ``--kind``. Raises :class:`UsageError` for a kind or shape that is none."""
-    from sim.learn.form import blank_form
+    from sim.learn.blank import blank_form
     from sim.scenario.problems import ReadingsError
 
     try:

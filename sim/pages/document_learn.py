@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from sim.learn.form import levers_of
 from sim.learn.infer import Join, elsewhere
 from sim.learn.match import Match
+from sim.learn.settings import levers_of
 from sim.learn.study import Model, Study
 from sim.pages.documents import FORMAT_VERSION, Document
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from sim.learn.form import setting_words
 from sim.learn.infer import Join, elsewhere
+from sim.learn.settings import setting_words
 from sim.learn.study import Model, Study, Telling
 from sim.pages.page import Page, joined, percent
 from sim.pages.text_assumptions import print_again
