@@ -31,7 +31,8 @@ def run(given: argparse.Namespace) -> int:
     from sim.command.progress import Bar
     from sim.faults.harm import changes
     from sim.faults.survey import survey
-    from sim.faults.tired import tired_changes, tired_survey
+    from sim.faults.tired import tired_survey
+    from sim.faults.tired_model import tired_changes
     from sim.layout.assemble import assemble
     from sim.pages.document_faults import faults_document
     from sim.pages.text_faults import print_faults

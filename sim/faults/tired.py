@@ -2,33 +2,27 @@
 
 Tracing cannot tell, so the circuit is asked: for every part that conducts, in every
 setting, whether one train that stands at any place of a set route still gets what it
-needs to start.  Nothing else draws.  One part with other ohms changes the network by
-a matrix of rank one, so a setting is reduced once, and what each part does follows
-from it (J. Sherman and W. J. Morrison, Annals of Mathematical Statistics 21, 1950).
+needs to start.  Nothing else draws.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
-from typing import NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
-from sim.circuit.network import LEAST_OHM, Network, build_network
+from sim.circuit.network import Network, build_network
 from sim.circuit.reduce import Reduction
-from sim.circuit.spots import Spot, is_set, spots_of
-from sim.circuit.starting import StartingTrain, starting_train
+from sim.circuit.spots import is_set, spots_of
+from sim.circuit.starting import starting_train
+from sim.faults.starts import Loss, Needs, Starts
+from sim.faults.tired_model import TiredHarm, TiredSurvey
 from sim.layout.model import ElementKind
 from sim.layout.traffic import Case
 from sim.power.graph import closed_elements
 from sim.power.plan import Part, parts_of
-from sim.power.poles import SAME_V, sources_of
 from sim.power.trace import Positions, trace
-from sim.scenario.defaults import defaults_for
-
-Row = npt.NDArray[np.float64]
+from sim.scenario.defaults import Default, defaults_for
 
 #: Kinds of parts that get tired, and what the fault is called.
 TIRED: dict[ElementKind, str] = {
@@ -42,76 +36,6 @@ TIRED: dict[ElementKind, str] = {
 PLACES_AT_MOST = 2_500
 #: ... and entries of all its matrices, one for each setting.
 ENTRIES_AT_MOST = 200_000_000
-#: Volts by which a train may miss what it needs: far below a meter's last digit.
-TRIFLE_V = 1e-6
-
-
-@dataclass(frozen=True, slots=True)
-class TiredHarm:
-    """One tired part, ``ohm`` of it: where a train would start without it and does not.
-
-    ``routes`` are (route, settings in which it is lost on it), most first; ``lost`` is
-    their sum; ``volts`` the least that a standing train gets at such a place, and
-    ``needs`` what it needs there.
-    """
-
-    part: str
-    kind: str
-    ohm: float
-    lost: int
-    volts: float
-    needs: float
-    routes: tuple[tuple[str, int], ...]
-
-    @property
-    def id(self) -> str:
-        """Names the fault."""
-        return f"{self.part}: {self.kind}"
-
-
-@dataclass(frozen=True, slots=True)
-class TiredSurvey:
-    """Every tired part by itself, those that stop a start first; ``parts`` were looked at.
-
-    ``ohm`` is what a tired part has where the scenario does not say, ``whose`` it is.
-    ``skipped`` says what was left out.
-    """
-
-    fix: str | None
-    train: StartingTrain
-    ohm: float
-    whose: str
-    settings: int
-    parts: int
-    harms: tuple[TiredHarm, ...]
-    skipped: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class TiredChange:
-    """As built against one fix: tired parts that stop no start any more, and new ones.
-
-    ``worse`` stop more starts with the fix than as built.
-    """
-
-    fix: str
-    before: TiredSurvey
-    after: TiredSurvey
-    cured: tuple[str, ...]
-    worse: tuple[TiredHarm, ...]
-
-
-def tired_changes(before: TiredSurvey, after: TiredSurvey) -> TiredChange:
-    """What the fix of ``after`` changes, tired part by tired part."""
-    was = {h.id: h.lost for h in before.harms}
-    now = {h.id for h in after.harms}
-    return TiredChange(
-        after.fix or "",
-        before,
-        after,
-        tuple(h.id for h in before.harms if h.id not in now),
-        tuple(h for h in after.harms if h.lost > was.get(h.id, 0)),
-    )
 
 
 def tired_survey(case: Case, ohm: float | None = None, each: bool = False) -> TiredSurvey:
@@ -120,14 +44,10 @@ def tired_survey(case: Case, ohm: float | None = None, each: bool = False) -> Ti
     ``ohm`` is the scenario's own value for a tired part, None for the starting value;
     a part that a fault of the scenario makes tired has the ohms given there.
     """
-    gauges = [placed.piece.gauge_mm for placed in case.layout.pieces]
-    known = defaults_for(gauges[0] if gauges else 0.0)
-    usual = known["tired_ohm"]
+    usual = _usual(case)["tired_ohm"]
     worth = usual.value if ohm is None else ohm
     own = {w.part: w.ohm for w in case.wear if w.what == "tired" and w.ohm is not None}
-    train = starting_train(case)
-    least = [m.minimum_v for t in case.trains for v in t.vehicles if (m := v.motor) is not None]
-    needs = _Needs(train, max(least, default=known["minimum_v"].value))
+    needs = _needs(case)
     parts = parts_of(case, each)
     skipped = [] if parts.skipped is None else [parts.skipped]
     found: list[TiredHarm] = []
@@ -147,7 +67,7 @@ def tired_survey(case: Case, ohm: float | None = None, each: bool = False) -> Ti
     found.sort(key=lambda h: (-h.lost, h.volts, h.id))
     return TiredSurvey(
         case.fix,
-        train,
+        needs.train,
         worth,
         usual.whose if ohm is None else "yours",
         settings,
@@ -155,6 +75,18 @@ def tired_survey(case: Case, ohm: float | None = None, each: bool = False) -> Ti
         tuple(found),
         tuple(skipped),
     )
+
+
+def _usual(case: Case) -> Mapping[str, Default]:
+    """Starting values for the layout's gauge."""
+    gauges = [placed.piece.gauge_mm for placed in case.layout.pieces]
+    return defaults_for(gauges[0] if gauges else 0.0)
+
+
+def _needs(case: Case) -> Needs:
+    """What the greediest train needs, and on digital the one that needs most volts."""
+    least = [m.minimum_v for t in case.trains for v in t.vehicles if (m := v.motor) is not None]
+    return Needs(starting_train(case), max(least, default=_usual(case)["minimum_v"].value))
 
 
 def _is_too_large(network: Network, settings: int) -> bool:
@@ -166,34 +98,8 @@ def _tirable(network: Network) -> list[int]:
     return [e for e in network.branch_of if network.layout.elements[e].kind in TIRED]
 
 
-class _Needs(NamedTuple):
-    """What a train needs to start: on DC its start voltage, on digital its least volts."""
-
-    train: StartingTrain
-    digital_v: float
-
-    def volts(self, open_v: Row, ohm: Row, digital: npt.NDArray[np.bool_]) -> Row:
-        """What it gets at places of these open volts and loop resistances."""
-        on_dc = open_v * self.train.ohm / (self.train.ohm + ohm)
-        on_digital = np.maximum(0.0, open_v - self.train.amps * ohm)
-        return np.where(digital, on_digital, on_dc)
-
-    def least(self, digital: npt.NDArray[np.bool_]) -> Row:
-        """What it needs at each place."""
-        return np.where(digital, self.digital_v, self.train.ohm * self.train.amps)
-
-
-class _Loss(NamedTuple):
-    """A part in one setting: routes lost, and the worst place."""
-
-    element: int
-    routes: tuple[int, ...]
-    volts: float
-    needs: float
-
-
 def _of_part(
-    network: Network, part: Part, needs: _Needs, worth: float, own: Mapping[str, float]
+    network: Network, part: Part, needs: Needs, worth: float, own: Mapping[str, float]
 ) -> Iterator[TiredHarm]:
     """Every part of one piece of the layout that costs a start anywhere."""
     layout = network.layout
@@ -223,8 +129,8 @@ def _of_part(
 
 
 def _losses(
-    network: Network, settings: Sequence[Positions], needs: _Needs, ohms: Mapping[int, float]
-) -> Iterator[_Loss]:
+    network: Network, settings: Sequence[Positions], needs: Needs, ohms: Mapping[int, float]
+) -> Iterator[Loss]:
     """What every part costs in every setting, where it costs anything."""
     layout = network.layout
     spots = list(dict.fromkeys(spot._replace(place_um=0) for spot in spots_of(network)))
@@ -241,65 +147,5 @@ def _losses(
         conducting = [e for e in ohms if e in shut]
         if live and conducting:
             reduction.set(network.closed(positions))
-            state = _State(network, reduction, live, conducting)
+            state = Starts(network, reduction, live, conducting)
             yield from state.losses(needs, ohms)
-
-
-class _State:
-    """The network in one setting, seen from places of trains and ends of parts."""
-
-    def __init__(
-        self,
-        network: Network,
-        reduction: Reduction,
-        live: Sequence[Spot],
-        conducting: Sequence[int],
-    ) -> None:
-        supplies = network.layout.supplies
-        taps = [network.taps[e] for e in conducting]
-        nodes = list(
-            dict.fromkeys([n for s in live for n in (s.left_node, s.right_node)])
-            | dict.fromkeys(n for pair in taps for n in pair)
-        )
-        row = {n: k for k, n in enumerate(nodes)}
-        ports = reduction.ports(nodes)
-        share = np.array(ports.share).reshape(len(nodes), len(supplies))
-        digital = np.array([s.kind == "digital" for s in supplies])
-        self._network = network
-        self._conducting = conducting
-        self._ohm = np.array(ports.ohm)
-        self._open_v: Row = share @ np.array([s.volts for s in sources_of(supplies)])
-        left = np.array([row[s.left_node] for s in live])
-        right = np.array([row[s.right_node] for s in live])
-        given = np.abs(self._open_v[left] - self._open_v[right]) >= SAME_V
-        self._left, self._right = left[given], right[given]
-        self._route = np.array([s.route for s in live])[given]
-        feeding = share[self._left] != share[self._right]
-        self._digital = ~np.any(feeding & ~digital, axis=1)
-        self._a = [row[a] for a, _ in taps]
-        self._b = [row[b] for _, b in taps]
-
-    def losses(self, needs: _Needs, ohms: Mapping[int, float]) -> Iterator[_Loss]:
-        """Parts that cost a start, each by itself."""
-        one, other = self._left, self._right
-        across = self._open_v[one] - self._open_v[other]
-        square = self._ohm
-        loop = square[one, one] + square[other, other] - square[one, other] - square[other, one]
-        least = needs.least(self._digital)
-        starts = needs.volts(np.abs(across), loop, self._digital) >= least - TRIFLE_V
-        for e, a, b in zip(self._conducting, self._a, self._b, strict=True):
-            if a == b:
-                continue
-            branch = self._network.branches[self._network.branch_of[e]]
-            change = 1.0 / ohms[e] - 1.0 / max(branch.ohm, LEAST_OHM)
-            column = square[:, a] - square[:, b]
-            share = change / (1.0 + change * (column[a] - column[b]))
-            reach = column[one] - column[other]
-            now_loop = loop - share * reach * reach
-            now = across - share * reach * (self._open_v[a] - self._open_v[b])
-            got = needs.volts(np.abs(now), now_loop, self._digital)
-            stuck = starts & (got < least - TRIFLE_V)
-            if stuck.any():
-                worst = int(np.argmin(np.where(stuck, np.round(got - least, 9), np.inf)))
-                routes = tuple(sorted({int(r) for r in self._route[stuck]}))
-                yield _Loss(e, routes, float(got[worst]), float(least[worst]))

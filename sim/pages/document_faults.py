@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from sim.faults.harm import Change, FixChange, Harm, Survey
 from sim.faults.model import Fault
-from sim.faults.tired import TiredChange, TiredHarm, TiredSurvey
+from sim.faults.tired_model import TiredChange, TiredHarm, TiredSurvey
 from sim.pages.documents import FORMAT_VERSION, Asked, Document
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from sim.faults.harm import Change, FixChange, Harm, Survey
-from sim.faults.tired import TiredChange, TiredSurvey
+from sim.faults.tired_model import TiredChange, TiredSurvey
 from sim.judge.verdict import count
 from sim.pages.page import Page, case_name, joined
 from sim.pages.text_assumptions import print_again

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from sim.faults.tired import TiredChange, TiredHarm, TiredSurvey
+from sim.faults.tired_model import TiredChange, TiredHarm, TiredSurvey
 from sim.judge.verdict import count
 from sim.pages.page import Page
 

@@ -12,7 +12,8 @@ from sim.circuit.network import build_network
 from sim.circuit.reduce import Reduction
 from sim.circuit.spots import is_set, spots_of
 from sim.circuit.starting import starting_train
-from sim.faults.tired import TIRED, TiredHarm, tired_changes, tired_survey
+from sim.faults.tired import TIRED, tired_survey
+from sim.faults.tired_model import TiredHarm, tired_changes
 from sim.layout.assemble import assemble
 from sim.layout.traffic import Case
 from sim.power.graph import closed_elements
