@@ -10,11 +10,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from sim.layout.fit import taken_mm, warn_of_fit
-from sim.layout.ground import lay_ground
 from sim.layout.joints import join_all
 from sim.layout.ledger import Ledger
 from sim.layout.make import PieceMaker
 from sim.layout.model import NOWHERE, District, Element, End, Layout, Module, PlacedPiece, Route
+from sim.layout.place import lay_ground
 from sim.layout.rails import (
     Ohms,
     joint_elements,

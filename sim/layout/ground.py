@@ -1,21 +1,12 @@
-"""Every piece put in its place, with its ends, sections and pads numbered.
-
-The first half of putting a layout together: names become numbers here, and
-everything after refers to pieces, ends and nodes by number.
-"""
+"""Every piece in its place, with its ends, sections and pads numbered."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
 
-from sim.layout.make import PieceMaker
 from sim.layout.report import Report
 from sim.pieces.model import End, Pad, Piece
-from sim.scenario.document import Scenario
-from sim.scenario.fixes import AlterTable, FixTable
-from sim.scenario.problems import shown
 from sim.scenario.tracks import ModuleTable, PieceTable
 
 
@@ -68,6 +59,7 @@ class Ground:
         self.pads: dict[str, tuple[int, Pad]] = {}
         #: by number of an added piece: the end it was put at
         self.added_at: dict[int, str] = {}
+        self._sections = 0
 
     @property
     def section_count(self) -> int:
@@ -106,8 +98,6 @@ class Ground:
             self.pads[f"{name}/{pad.name}"] = self.node_index[f"{name}/{pad.section}"], pad
         return number
 
-    _sections = 0
-
     def board_of(self, end: int) -> int:
         """Number of the board that an end is on."""
         return self.pieces[self.ends[end].piece].module
@@ -136,174 +126,3 @@ class Ground:
         if number is None:
             report.unknown(where, "a piece, 'module/piece'", ref, self.piece_index)
         return number
-
-
-def lay_ground(
-    scenario: Scenario, fix: FixTable | None, fix_at: str, maker: PieceMaker, report: Report
-) -> Ground:
-    """Build and place every piece of the scenario, and those that the fix adds or alters."""
-    ground = Ground()
-    alters = _alters(scenario, fix, fix_at, report)
-    for number, table in enumerate(scenario.module):
-        where = f"module[{number}]"
-        if table.name in ground.board_index:
-            report.error(f"{where}.name", "a name that no other module has", shown(table.name))
-            continue
-        ground.board_index[table.name] = len(ground.boards)
-        board = Board(table.name, where, table)
-        ground.boards.append(board)
-        _place_own(ground, board, alters, maker, report)
-        board.own = list(board.pieces)
-        _place_added(ground, board, scenario, fix, fix_at, maker, report)
-    _added_to_nothing(ground, fix, fix_at, report)
-    return ground
-
-
-def _place_own(
-    ground: Ground,
-    board: Board,
-    alters: Mapping[str, tuple[str, AlterTable]],
-    maker: PieceMaker,
-    report: Report,
-) -> None:
-    names: set[str] = set()
-    for number, table in enumerate(board.table.piece):
-        where, name = f"{board.where}.piece[{number}]", f"{board.name}/{table.name}"
-        if table.name in names:
-            expected = "a name that no other piece of the module has"
-            report.error(f"{where}.name", expected, shown(table.name))
-            continue
-        names.add(table.name)
-        alter_at, alter = alters.get(name, ("", None))
-        kind, params = table.kind, table.params
-        if alter is not None:
-            kind, params, table = _altered(table, alter, maker.is_library(table.kind))
-            if not maker.is_library(kind) and kind == table.kind and params:
-                report.error(
-                    f"{alter_at}.piece", "a library piece", f"{shown(kind)}, described"
-                )
-                continue
-        at = where if alter is None else f"{alter_at}.set"
-        piece = maker.make(kind, params, at, report)
-        if piece is None:
-            report.broken.add(name)
-            continue
-        ground.place(ground.board_index[board.name], table, piece, at)
-        _check_odds(table, piece, at, report, strict=alter is None)
-
-
-_ODDS = "a table of probabilities", "a probability from 0 to 1", 1.0
-#: Keys of a piece that are not parameters of its kind: what they hold.
-_OWN_KEYS = {
-    "opens": _ODDS,
-    "fails": _ODDS,
-    "contact_ohm": ("a table of resistances", "a resistance from 0 to 1e9 ohm", 1e9),
-}
-
-
-def _altered(
-    table: PieceTable, alter: AlterTable, library: bool
-) -> tuple[str, dict[str, Any], PieceTable]:
-    """Kind, parameters and table of ``table`` with ``alter`` made."""
-    new = dict(alter.set)
-    own = {key: new.pop(key, getattr(table, key)) for key in _OWN_KEYS}
-    kind = new.pop("kind", table.kind)
-    params = new if kind != table.kind else {**table.params, **new}
-    changed = table.model_copy(update={**own, "kind": kind})
-    return kind, params, changed
-
-
-def _check_odds(
-    table: PieceTable, piece: Piece, where: str, report: Report, strict: bool
-) -> None:
-    """An altered piece may lack contacts of the old one, so it is not held to them."""
-    if not strict:
-        return
-    contacts = [contact.name for contact in piece.contacts]
-    levers = [lever.name for lever in piece.levers]
-    for what, given, known in (
-        ("opens", table.opens, contacts),
-        ("fails", table.fails, levers),
-        ("contact_ohm", table.contact_ohm, contacts),
-    ):
-        thing = "lever" if what == "fails" else "contact"
-        for name in given:
-            if name not in known:
-                one_of = _one_of(known, f"no {thing}")
-                report.error(f"{where}.{what}.{name}", f"a {thing} of the piece: {one_of}",
-                             shown(name))  # fmt: skip
-
-
-def _one_of(names: Iterable[str], none: str) -> str:
-    return ", ".join(repr(name) for name in names) or f"{none} in this one"
-
-
-def _alters(
-    scenario: Scenario, fix: FixTable | None, fix_at: str, report: Report
-) -> dict[str, tuple[str, AlterTable]]:
-    known = [f"{m.name}/{p.name}" for m in scenario.module for p in m.piece]
-    alters: dict[str, tuple[str, AlterTable]] = {}
-    for number, alter in enumerate(fix.alter if fix is not None else ()):
-        where = f"{fix_at}.alter[{number}]"
-        if alter.piece not in known:
-            report.unknown(f"{where}.piece", "a piece, 'module/piece'", alter.piece, known)
-        elif alter.piece in alters:
-            report.error(f"{where}.piece", "each piece altered once", shown(alter.piece))
-        elif _well_formed(alter, where, report):
-            alters[alter.piece] = where, alter
-    return alters
-
-
-def _well_formed(alter: AlterTable, where: str, report: Report) -> bool:
-    """Check the keys of ``set`` that are ours and not the piece kind's."""
-    before = len(report.problems)
-    if not isinstance(alter.set.get("kind", ""), str):
-        report.error(f"{where}.set.kind", "text", shown(alter.set["kind"]))
-    if "name" in alter.set:
-        report.error(f"{where}.set.name", "no name: the piece keeps its own",
-                     shown(alter.set["name"]))  # fmt: skip
-    for key, (whole, each, most) in _OWN_KEYS.items():
-        given = alter.set.get(key, {})
-        if not isinstance(given, Mapping):
-            report.error(f"{where}.set.{key}", whole, shown(given))
-            continue
-        for name, value in given.items():
-            number = isinstance(value, (int, float)) and not isinstance(value, bool)
-            if not number or not 0 <= value <= most:
-                report.error(f"{where}.set.{key}.{name}", each, shown(value))
-    return len(report.problems) == before
-
-
-def _place_added(
-    ground: Ground,
-    board: Board,
-    scenario: Scenario,
-    fix: FixTable | None,
-    fix_at: str,
-    maker: PieceMaker,
-    report: Report,
-) -> None:
-    for number, added in enumerate(fix.added_length if fix is not None else ()):
-        if added.at.split("/")[0] != board.name:
-            continue
-        where = f"{fix_at}.added_length[{number}]"
-        name = f"{board.name}/{added.name}"
-        if name in ground.piece_index or report.is_broken(name):
-            expected = "a name that no other piece of the module has"
-            report.error(f"{where}.name", expected, shown(added.name))
-            continue
-        params = {"length_mm": added.length_mm}
-        piece = maker.make("feeder length", params, where, report)
-        if piece is not None:
-            table = PieceTable(name=added.name, kind="feeder length")
-            new = ground.place(ground.board_index[board.name], table, piece, where)
-            ground.added_at[new] = added.at
-
-
-def _added_to_nothing(
-    ground: Ground, fix: FixTable | None, fix_at: str, report: Report
-) -> None:
-    for number, added in enumerate(fix.added_length if fix is not None else ()):
-        if added.at not in ground.end_index:
-            where = f"{fix_at}.added_length[{number}].at"
-            report.unknown(where, "an end, 'module/piece/end'", added.at, ground.end_index)

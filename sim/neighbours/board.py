@@ -6,9 +6,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from sim.layout.assemble import assemble
-from sim.layout.ground import lay_ground
 from sim.layout.joints import edge_ends
 from sim.layout.make import PieceMaker
+from sim.layout.place import lay_ground
 from sim.layout.report import Report
 from sim.layout.traffic import Case
 from sim.neighbours.neighbourhoods import Neighbourhood
