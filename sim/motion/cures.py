@@ -8,6 +8,7 @@ from itertools import combinations
 from typing import TYPE_CHECKING
 
 from sim.motion.consist import Unit
+from sim.motion.leads import contacts_to_pole
 from sim.power.graph import is_closed
 
 if TYPE_CHECKING:
@@ -62,8 +63,27 @@ def cures(world: World, unit: Unit, nodes: list[int]) -> list[Cure]:
     if single:
         return single
     pairs = _pairs(world, unit, changes)
-    further = [] if pairs else beyond(world, nodes, near)
-    return _pairs(world, unit, [*changes, *_changes(world, further)]) if further else pairs
+    if pairs:
+        return pairs
+    further = [*beyond(world, nodes, near), *_after_a_throw(world, nodes, near, changes)]
+    more = dict.fromkeys([*changes, *_changes(world, further)])
+    return _pairs(world, unit, list(more)) if further else []
+
+
+def _after_a_throw(
+    world: World, nodes: Iterable[int], near: Iterable[int], changes: Iterable[Change]
+) -> list[int]:
+    """Contacts that rails at one pole would have it through once a lever is thrown."""
+    supply, seen = world.supply, set(near)
+    rails = [n for n in nodes if supply.changeable(n)]
+    if not rails or any(supply.pole_at(n) is None for n in rails):
+        return []
+    found: dict[int, None] = {}
+    for change in changes:
+        if change.opened:
+            closed = world.levers.closed.difference(change.opened).union(change.closed)
+            found |= dict.fromkeys(contacts_to_pole(world, rails, closed))
+    return [e for e in found if e not in seen]
 
 
 def _pairs(world: World, unit: Unit, changes: list[Change]) -> list[Cure]:
@@ -75,19 +95,20 @@ def suspects(world: World, nodes: Iterable[int]) -> list[int]:
     """Contacts and gaps at the nets of ``nodes``, in the order of the layout.
 
     Open ones at the edge of a net without pole; closed ones that put a pole on
-    one of the rails themselves.  Contacts that are stuck come first: a fault
-    explains more than a design.
+    one of the rails themselves and, where no rail is without pole, those on the way
+    there.  Contacts that are stuck come first: a fault explains more than a design.
     """
     nodes = list(nodes)
     label_of, pole_at = world.supply.label_of, world.supply.pole_at
     dead = {label_of(n) for n in nodes if pole_at(n) is None}
     fed = [n for n in nodes if pole_at(n) is not None and world.supply.changeable(n)]
+    leads = () if dead else contacts_to_pole(world, fed, world.levers.closed)
     found = []
     for e, element in enumerate(world.layout.elements):
         if element.kind not in ("contact", "gap") and e not in world.faults.broken:
             continue
         if element.kind == "contact" and e in world.levers.closed:
-            near = any(
+            near = e in leads or any(
                 world.supply.same_metal(end, n) for end in (element.a, element.b) for n in fed
             )
         else:

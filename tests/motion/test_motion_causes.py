@@ -301,3 +301,28 @@ def test_two_contacts_that_stayed_open_one_after_the_other_are_both_named() -> N
     assert stall.would_restore == (("u/P/through", "t/P/through"),)
     assert stall.charged_to == "u/P"
     check_smallest(world, stall, every_open_element(world))
+
+
+def two_live_frogs(*thrown: str) -> Plan:
+    """A fed board, then live-frog turnouts ``t`` and ``u`` set through, then the train."""
+    plan = Plan(5.0, run={"throw_s": 0.0}).supply().straight("a", 500.0, "cab")
+    plan.turnout("t", family="live frog").turnout("u", family="live frog")
+    plan.straight("c", 900.0).train(at="c/P", orders=RUN)
+    for name in thrown:
+        plan.add("[[throw]]", at_s=0.5, lever=f"{name}/P/lever", to="diverging")
+    return plan
+
+
+def test_the_lever_that_lies_wrong_is_named_behind_one_that_lies_right() -> None:
+    """Common practice, no source: a live frog hands on what pole its stock rail has."""
+    _, stall = first_stall(two_live_frogs("t"))
+    assert (stall.kind, stall.section) == ("same pole", "c/P/south")
+    assert stall.would_restore == (("t/P/lever",),)
+    assert stall.charged_to == "t/P"
+    assert "contact t/P/diverging is closed (t/P/lever is diverging)" in stall.cause
+
+
+def test_two_levers_that_lie_wrong_one_after_the_other_have_to_be_thrown_both() -> None:
+    _, stall = first_stall(two_live_frogs("t", "u"))
+    assert stall.kind == "same pole"
+    assert stall.would_restore == (("u/P/lever", "t/P/lever"),)
