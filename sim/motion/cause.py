@@ -12,6 +12,7 @@ from sim.power.joined import pole_name
 from sim.records.model import StallSide
 
 if TYPE_CHECKING:
+    from sim.motion.consist import Unit
     from sim.motion.mover import Mover
     from sim.motion.world import World
 
@@ -42,7 +43,7 @@ class Why:
 def explain_stall(world: World, mover: Mover) -> Why:
     """The chain from the side that lost supply to what would make it live."""
     unit = mover.power.unit
-    left, right = nodes_under(mover, unit.left), nodes_under(mover, unit.right)
+    left, right = (nodes_under(mover, side) for side in rails_of(mover, unit))
     side = _side(world, mover, left, right)
     # No wire turns a throttle.
     restore = [] if mover.power.torn else cures(world, unit, [*left, *right])
@@ -52,6 +53,19 @@ def explain_stall(world: World, mover: Mover) -> Why:
     section = world.layout.nodes[nodes[0]] if nodes else ""
     ids = tuple(cure.ids for cure in restore)
     return Why(section, side, cause, ids, _charge(world, mover, restore))
+
+
+def rails_of(mover: Mover, unit: Unit) -> tuple[int, int]:
+    """The unit's sides on the left and the right rail of the route that the front is on."""
+    sides = unit.left, unit.right
+    return sides if mover.road.path.at(mover.s).forward else (sides[1], sides[0])
+
+
+def seen_from(world: World, mover: Mover) -> str:
+    """The end of that route from which left and right are meant."""
+    layout = world.layout
+    route = layout.routes[mover.road.path.at(mover.s).route]
+    return layout.ends[route.start].id.rpartition("/")[2]
 
 
 def nodes_under(mover: Mover, side: int) -> list[int]:
@@ -95,7 +109,7 @@ def _chain(
         return
     for word, nodes in (("left", left), ("right", right)):
         if side in (word, "both"):
-            yield f"{name} lost supply on its {word} side"
+            yield f"{name} lost supply on the {word} rail, seen from {seen_from(world, mover)}"
         yield _under(world, word, nodes)
     yield MEANINGS.get(kind, kind)
     if kind in MEANINGS and kind not in ("insulated", "no return"):
@@ -104,11 +118,12 @@ def _chain(
 
 def _under(world: World, word: str, nodes: list[int]) -> str:
     if not nodes:
-        return f"every {word} pickup is over plastic{' or dirt' * world.faults.dirt}"
+        over = f"plastic{' or dirt' * world.faults.dirt}"
+        return f"every pickup on the {word} rail is over {over}"
     names = ", ".join(world.layout.nodes[n] for n in nodes)
     pole = world.supply.pole_at(nodes[0])
     has = "no pole" if pole is None else pole_name(world.layout, pole)
-    return f"its {word} pickups stand on {names}, which has {has}"
+    return f"its pickups on the {word} rail stand on {names}, which has {has}"
 
 
 def _guilty(world: World, nodes: Iterable[int]) -> Iterator[str]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from sim.motion.cause import nodes_under
+from sim.motion.cause import nodes_under, rails_of
 
 if TYPE_CHECKING:
     from sim.motion.mover import Mover
@@ -46,7 +46,7 @@ def _culprits(world: World, supply: int) -> list[Mover]:
 
 def _joined_by(world: World, mover: Mover) -> Iterator[str]:
     for unit in mover.road.path.consist.units:
-        for word, side in (("left", unit.left), ("right", unit.right)):
+        for word, side in zip(("left", "right"), rails_of(mover, unit), strict=True):
             if len(world.supply.labels(side)) > 1:
                 names = ", ".join(world.layout.nodes[n] for n in nodes_under(mover, side))
-                yield f"{unit.name}: its {word} pickups stand on {names}"
+                yield f"{unit.name}: its pickups on the {word} rail stand on {names}"

@@ -134,9 +134,9 @@ def _lost(stall: Stall) -> str:
     on = on + stall.section if stall.section else ""
     if stall.kind == "starved":
         return f"Starved{on}: {KINDS['starved']}."
-    side = {"left": "Left side", "right": "Right side", "both": "Both sides"}
-    lost = side.get(stall.side or "", "A side")
-    return f"{lost} lost supply{on}: {kind_in_words(stall.kind)}."
+    side = {"left": "Left rail", "right": "Right rail", "both": "Both rails"}
+    lost = side.get(stall.side or "", "A rail")
+    return f"{lost} without supply{on}: {kind_in_words(stall.kind)}."
 
 
 def _when(stall: Stall) -> str:

@@ -49,9 +49,9 @@ class Pass:
 class Stall:
     """A train standing although its throttle asks for movement, without usable supply.
 
-    ``side`` is the train's, seen in its direction of travel.  ``section`` is the one
-    under the first pickup of the side that lost supply; where that side has no metal
-    under it, the one under the other side; "" where neither has.
+    ``side`` is the rail of ``route``, left and right seen from its start, whichever way
+    the train goes.  ``section`` is the one under the first pickup on the rail that lost
+    supply; where that has no metal there, the one under the other; "" where neither has.
     ``charged_to`` the piece (``module/piece``) that the cause lies in, or None;
     ``nudges`` how often a hand moved it before it went on.
     """

@@ -43,7 +43,7 @@ def test_entry_into_a_wrongly_set_live_frog_shorts(circuit: bool) -> None:
     assert trip.halted == ("local",)
     assert trip.cause[0] == "cab is shorted"
     assert trip.cause[1] == "local joins rails of different poles at T/P/points-through"
-    assert "its left pickups stand on" in trip.cause[2]
+    assert "its pickups on the right rail stand on" in trip.cause[2]
     assert record.stalls == ()
 
 

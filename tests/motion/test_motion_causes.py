@@ -101,7 +101,7 @@ def test_a_contact_that_stayed_open() -> None:
     assert stall.side == "right"
     assert stall.would_restore == (("T/P/through",),)
     assert stall.charged_to == "T/P"
-    assert stall.cause[1] == "engine lost supply on its right side"
+    assert stall.cause[1] == "engine lost supply on the right rail, seen from points"
     assert stall.cause[3:5] == (
         "floating: nothing feeds that rail",
         "contact T/P/through stayed open at its last throw (T/P/lever is through)",
@@ -198,7 +198,7 @@ def test_a_plastic_frog_longer_than_the_span_of_pickups() -> None:
     assert (stall.kind, stall.side) == ("insulated", "right")
     assert stall.would_restore == ()
     assert stall.charged_to == "T/P"
-    assert "every right pickup is over plastic" in stall.cause
+    assert "every pickup on the right rail is over plastic" in stall.cause
     check_cures(world, stall)
     # Two trucks reach past it.
     record = turnout("insulated frog, all live").train(orders=RUN, coasting_mm=5.0).record()
@@ -269,7 +269,7 @@ def test_a_dead_rail_is_told_the_same_whichever_way_the_train_comes() -> None:
     west = first_stall(
         dead_ring(200.0).train(at="b/P", place_mm=400.0, heading="west", orders=RUN), ring=True
     )[1]
-    assert (east.side, west.side) == ("right", "left")
+    assert east.side == west.side == "right"  # left and right follow the route
     assert east.section == west.section == "d/P/dead"
     assert east.would_restore == west.would_restore
     assert set(east.would_restore) == {("d/P/gap Sw dead",), ("d/P/gap dead Se",)}

@@ -53,7 +53,7 @@ def test_lost_supply_for_longer_than_the_run_out_is_a_stall() -> None:
 
 
 @pytest.mark.parametrize("north", [False, True])
-def test_the_side_is_the_trains_own(north: bool) -> None:
+def test_the_side_is_the_rail_of_the_route(north: bool) -> None:
     record = dead_ring(150.0, north=north, duration_s=15.0).train().record(ring=True)
     assert record.stalls[0].side == ("left" if north else "right")
 

@@ -70,7 +70,7 @@ def test_run_page_counts_first_and_tells_causes() -> None:
     assert "3 legs (1 clean, 1 hesitated, 1 stalled), 2 stalls" in flat(text)
     assert first("2 stalls") < first("Legs of the timetable")
     assert "1. On board/scissors/A-west-A-east, 2 times\n" in text
-    assert "Right side lost supply on section board/scissors/A-mid: floating" in text
+    assert "Right rail without supply on section board/scissors/A-mid: floating" in text
     assert "at 0:12.2 local, 142.5 mm in, nudged on 2 times" in text
     assert "2. contact board/scissors/AW-through stayed open" in text
     assert "make jumper 1 good and jumper 2" in text
@@ -109,11 +109,12 @@ def test_stalls_without_a_section_or_a_dead_side_are_told_in_words() -> None:
     bare = made.stall(section="", side="both", kind="insulated", nudges=1)
     weak = made.stall(side=None, kind="starved", nudges=0)
     text = run_page(stalls=(bare, weak))
-    assert "Both sides lost supply: insulated (no metal under a wheel).\n" in text
+    assert "Both rails without supply: insulated (no metal under a wheel).\n" in text
     assert "nudged on once\n" in text
     frog = made.stall(kind="insulated")  # the other side's section: there is no metal here
-    assert "Right side lost supply beside section board/scissors/A-mid: insulated" in run_page(
-        stalls=(frog,)
+    assert (
+        "Right rail without supply beside section board/scissors/A-mid: insulated"
+        in run_page(stalls=(frog,))
     )
     assert "Starved on section board/scissors/A-mid: connected, but too few volts" in text
     assert "\nplastic or dirt " in text

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 import tomllib
+from copy import deepcopy
 from pathlib import Path
 from typing import Any
 
@@ -101,9 +102,9 @@ def test_data_with_a_few_values_changed(seed: int, changes: int) -> None:
         if what < 0.3:
             del here[path[-1]]
         elif what < 0.4 and isinstance(here, dict):
-            here[draw.choice(["x", "name", "kind", "a.b"])] = draw.choice(_ODD)
+            here[draw.choice(["x", "name", "kind", "a.b"])] = deepcopy(draw.choice(_ODD))
         else:
-            here[path[-1]] = draw.choice(_ODD)
+            here[path[-1]] = deepcopy(draw.choice(_ODD))
     _read_and_assemble(tomli_w.dumps(data))
 
 

@@ -40,9 +40,8 @@ def note_of(stall: Stall, moment: Moment) -> Note:
 
 
 def _make_note(stall: Stall, moment: Moment) -> Note:
-    side = {"left": "its left wheels have", "right": "its right wheels have"}.get(
-        stall.side or "", "it has"
-    )
+    one = stall.side in ("left", "right")
+    side = f"its wheels on the {stall.side} rail have" if one else "it has"
     lines = [f"{stall.train} stands: {side} no supply", f"on {section_named(stall.section)}"]
     meaning = KINDS.get(stall.kind)
     lines.append(f"{stall.kind}: {meaning}" if meaning else stall.kind)
