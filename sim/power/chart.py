@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from functools import partial
+from functools import cached_property, partial
+from typing import TYPE_CHECKING
 
 from sim.layout.model import Layout
 from sim.layout.traffic import Case
@@ -13,6 +14,9 @@ from sim.power.joined import joined_supplies, pole_name, pole_node, short_of
 from sim.power.plan import LIMIT, Part, Parts, parts_of
 from sim.power.routes import judged_routes
 from sim.power.trace import Positions, trace
+
+if TYPE_CHECKING:
+    import networkx as nx
 
 __all__ = ["LIMIT", "Part", "Parts", "chart", "count", "parts_of", "shorts_in"]
 
@@ -73,7 +77,6 @@ class _SettingMaker:
         #: the same without declared commons: what rails and other wires join
         self._apart = trace(layout, settings, commons) if commons else self._traced
         self._commons = commons
-        self._graph = power_graph(layout, could_conduct(layout))
         self._states = self._traced.states()
         self._routes = judged_routes(layout, self._traced)
         names = [pole_name(layout, p) for p in range(2 * len(layout.supplies))]
@@ -84,6 +87,11 @@ class _SettingMaker:
             for n, c in enumerate(cluster_of)
             if layout.nodes[n] in sections
         ]
+
+    @cached_property
+    def _graph(self) -> nx.MultiGraph[int]:
+        """Only asked for where something is shorted or joined."""
+        return power_graph(self._layout, could_conduct(self._layout))
 
     def setting(self, k: int) -> Setting:
         """Setting number ``k``."""
