@@ -58,6 +58,8 @@ def _stalls(before: CaseResult, after: CaseResult, runs: int) -> str:
 def _nothing_stalls(before: CaseResult, after: CaseResult, where: str) -> str:
     """Trips decide then: a supply that trips halts trains that do not count as stalled."""
     if before.trips == 0 == after.trips:
+        if before.legs == 0 == after.legs:
+            return "No train finishes a leg, so runs tell nothing of it; its settings do."
         return f"Needless for this timetable: as built nothing stalls{where}."
     stalls = "nothing stalls, as built or with it"
     trips = count(before.trips, "trip")

@@ -265,6 +265,14 @@ def test_verdict_needless_and_worse() -> None:
     assert "Supplies trip 1 time, 0 as built." in worse
 
 
+def test_verdict_without_a_leg_says_that_runs_tell_nothing() -> None:
+    def run(of: Case, seed: int) -> Record:
+        return replace(made.quiet(random=False), legs=(), passes=())
+
+    said = verdict(compared(run), 0)[0]
+    assert said == "No train finishes a leg, so runs tell nothing of it; its settings do."
+
+
 def test_verdict_counts_trips_where_nothing_stalls() -> None:
     def said(before: int, after: int) -> tuple[str, ...]:
         def run(of: Case, seed: int) -> Record:
