@@ -114,7 +114,7 @@ def test_opposite_phase_trips_and_tells_where() -> None:
     assert trip.current_a is not None
     assert 20.0 < abs(trip.current_a) < 120.0
     assert any("local joins rails of different poles at x/X/" in line for line in trip.cause)
-    assert any("pickups stand on" in line for line in trip.cause)
+    assert any("pickups on the" in line for line in trip.cause)
 
 
 def test_reversing_one_supply_cures_it() -> None:
