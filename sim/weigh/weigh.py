@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 
 from sim.faults.harm import Survey
 from sim.faults.survey import survey
 from sim.handwork.measures import Handwork, handwork
 from sim.judge.compare import compare
+from sim.judge.comparison import Comparison
 from sim.layout.assemble import assemble
 from sim.layout.traffic import Case
 from sim.neighbours.fix_part import modules_of
@@ -28,6 +30,19 @@ from sim.weigh.words import words_of
 Progress = Callable[[int, int], None]
 
 
+@dataclass(frozen=True, slots=True)
+class _Entry:
+    """A fix, or the layout as built (None), with all that its values come from."""
+
+    name: str
+    fix: FixTable | None
+    case: Case
+    faults: Survey
+    stalled: Stalled
+    trips: float  #: a run
+    work: Handwork
+
+
 def weigh(
     scenario: Scenario,
     runs: int = 12,
@@ -42,31 +57,16 @@ def weigh(
 
     Raises ``ScenarioError`` where a fix cannot be built.
     """
-    notes: list[str] = []
-    extra: list[FixTable] = []
-    if asked is not None:
-        result = seek(scenario, asked)
-        extra = _chosen(result, found_at_most)
-        notes += _search_notes(result, extra)
+    extra, notes = _sought(scenario, asked, found_at_most)
     every = with_fixes(scenario, extra)
     fixes: list[FixTable | None] = [None, *every.fix]
     cases = [assemble(every, None if fix is None else fix.name) for fix in fixes]
     results = compare(every, runs, seed, workers, progress=progress)
-    surveys = [survey(case) for case in cases]
-    notes += dict.fromkeys(note for found in surveys for note in found.skipped)
-    works = [handwork(case.layout, fix) for case, fix in zip(cases, fixes, strict=True)]
-    stalls = stalled_legs(results.cases)
-    trips = [round(case.trips / results.runs, 3) for case in results.cases]
-    values = [
-        _values(every, case, fix, found, surveys[0], stalled, tripped, work)
-        for case, fix, found, stalled, tripped, work in zip(
-            cases, fixes, surveys, stalls, trips, works, strict=True
-        )
-    ]
-    names = [AS_BUILT if fix is None else fix.name for fix in fixes]
-    notes += notes_on(names, stalls)
-    known = {fix.name for fix in extra}
-    rows = _rows(names, known, fixes, values, surveys, stalls, works, weights or {})
+    entries = _entries(fixes, cases, results)
+    notes += dict.fromkeys(note for entry in entries for note in entry.faults.skipped)
+    notes += notes_on([e.name for e in entries], [e.stalled for e in entries])
+    values = [_values(every, entry, entries[0].faults) for entry in entries]
+    rows = _rows(entries, values, {fix.name for fix in extra}, weights or {})
     return Weighing(
         scenario.title,
         results.seed,
@@ -78,9 +78,15 @@ def weigh(
     )
 
 
-def _chosen(result: Found, most: int) -> list[FixTable]:
-    """The first found fixes, one way after the other."""
-    return [fix for one in result.sets for fix in one.fixes][:most]
+def _sought(
+    scenario: Scenario, asked: Asked | None, most: int
+) -> tuple[list[FixTable], list[str]]:
+    """The first found fixes, one way after the other, and what is to be said of them."""
+    if asked is None:
+        return [], []
+    result = seek(scenario, asked)
+    extra = [fix for one in result.sets for fix in one.fixes][:most]
+    return extra, _search_notes(result, extra)
 
 
 def _search_notes(result: Found, extra: Sequence[FixTable]) -> list[str]:
@@ -94,17 +100,27 @@ def _search_notes(result: Found, extra: Sequence[FixTable]) -> list[str]:
     return []
 
 
-def _values(
-    scenario: Scenario,
-    case: Case,
-    fix: FixTable | None,
-    faults: Survey,
-    built: Survey,
-    stalled: Stalled,
-    trips: float,
-    work: Handwork,
-) -> Values:
-    """One value for each criterion, in their order."""
+def _entries(
+    fixes: Sequence[FixTable | None], cases: Sequence[Case], results: Comparison
+) -> list[_Entry]:
+    stalls = stalled_legs(results.cases)
+    return [
+        _Entry(
+            AS_BUILT if fix is None else fix.name,
+            fix,
+            case,
+            survey(case),
+            stalled,
+            round(ran.trips / results.runs, 3),
+            handwork(case.layout, fix),
+        )
+        for fix, case, ran, stalled in zip(fixes, cases, results.cases, stalls, strict=True)
+    ]
+
+
+def _values(scenario: Scenario, entry: _Entry, built: Survey) -> Values:
+    """One value for each criterion, in their order; ``built``: the faults as built."""
+    case, faults, work = entry.case, entry.faults, entry.work
     settings = gang_settings(case)
     homes = homes_of(case.layout)
     traced = trace(case.layout, settings)
@@ -118,8 +134,8 @@ def _values(
         float(len({join.districts for join in mixed(case, homes)})),
         float(fine),
         float(sum(1 for harm in faults.single if harm.short and harm.id not in shorted)),
-        stalled.rate,
-        trips,
+        entry.stalled.rate,
+        entry.trips,
         work.board_spare_mm,
         float(work.joints),
         float(work.holes),
@@ -129,7 +145,7 @@ def _values(
         float(len(work.replaced)),
         round(work.wire_mm, 3),
         work.spare_mm,
-        float(_harmful(scenario, fix)),
+        float(_harmful(scenario, entry.fix)),
     )
 
 
@@ -147,33 +163,30 @@ def _harmful(scenario: Scenario, fix: FixTable | None) -> int:
 
 
 def _rows(
-    names: Sequence[str],
-    found: set[str],
-    fixes: Sequence[FixTable | None],
+    entries: Sequence[_Entry],
     values: Sequence[Values],
-    surveys: Sequence[Survey],
-    stalls: Sequence[Stalled],
-    works: Sequence[Handwork],
+    found: set[str],
     weights: Mapping[str, float],
 ) -> list[Weighed]:
+    names = [entry.name for entry in entries]
     beaten = beaten_by(values)
     given = scores(values, weights) if weights else [None] * len(names)
     free = [k for k, by in enumerate(beaten) if by is None]
     rows = []
-    for k, name in enumerate(names):
-        fix, by = fixes[k], beaten[k]
+    for k, entry in enumerate(entries):
+        by = beaten[k]
         rows.append(
             Weighed(
-                name,
-                "" if fix is None else fix.note,
-                name in found,
+                entry.name,
+                "" if entry.fix is None else entry.fix.note,
+                entry.name in found,
                 tuple(values[k]),
-                len(surveys[k].single),
-                stalls[k].low,
-                stalls[k].high,
-                works[k],
+                len(entry.faults.single),
+                entry.stalled.low,
+                entry.stalled.high,
+                entry.work,
                 None if by is None else names[by],
-                tuple(words_of(names, values, k, free, works[k])),
+                tuple(words_of(names, values, k, free, entry.work)),
                 given[k],
             )
         )
