@@ -75,13 +75,11 @@ class Solver:
         """Every smallest solution; with ``first`` any one of any size will do."""
         figures = Figures()
         solved = Solved([], None, figures, True)
-        most = choices_at_most(self.case.layout)
-        chosen = list(islice(choices(self.cuts, self.asked.most_cuts), most + 1))
-        left_out = len(chosen) > most
+        chosen, left_out = self._choices_of_cuts()
         least, seen = 0, _Seen()
-        for number, cuts in enumerate(chosen[:most]):
+        for number, cuts in enumerate(chosen):
             if progress is not None:
-                progress(number, len(chosen))
+                progress(number, len(chosen) + len(left_out))
             limit = self._limit(solved, cuts)
             figures.cut_sets += 1
             if limit < least:
@@ -103,9 +101,15 @@ class Solver:
                 if first:
                     break
         # More cuts than the smallest cure has changes cannot be a smaller one.
-        if left_out and self._limit(solved, chosen[most]) >= least:
+        if any(self._limit(solved, cuts) >= least for cuts in left_out):
             solved.complete = False
         return solved
+
+    def _choices_of_cuts(self) -> tuple[list[tuple[Cut, ...]], list[tuple[Cut, ...]]]:
+        """Those to be searched; and where there are more, the next of them, the smallest."""
+        most = choices_at_most(self.case.layout)
+        chosen = list(islice(choices(self.cuts, self.asked.most_cuts), most + 1))
+        return chosen[:most], chosen[most:]
 
     def _limit(self, solved: Solved, cuts: tuple[Cut, ...]) -> int:
         """Changes that may still be made in all. ``asked.most`` bounds each part alone."""
