@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import product
+from math import prod
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +24,7 @@ SETTINGS_AT_MOST = 64
 SAME_BITS = 0.001
 
 Mask = NDArray[np.bool_]
+Move = TypeVar("Move")
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,34 +186,40 @@ def settings_near(
     """
     wanted = set(levers)
     if each:
-        ways = [[(lever, p) for p in range(len(layout.levers[lever].positions))]
-                for lever in sorted(wanted)]  # fmt: skip
-        if np.prod([len(w) for w in ways] or [1]) > SETTINGS_AT_MOST:
-            choices = [(one,) for way in ways for one in way]
-        else:
-            choices = list(product(*ways))  # type: ignore[arg-type]
-        made = []
-        for choice in choices:
-            positions = list(base)
-            for lever, p in choice:
-                positions[lever] = p
-            made.append(tuple(positions))
-        return tuple(dict.fromkeys([base, *made]))
-    controls = [c for c in layout.controls if c.positions and wanted & set(c.levers)]
-    total = 1
-    for control in controls:
-        total *= len(control.positions)
-    found = [base]
-    if total <= SETTINGS_AT_MOST:
-        for words in product(*(c.positions for c in controls)):
-            positions = list(base)
-            for control, word in zip(controls, words, strict=True):
-                apply(layout, positions, control, word)
-            found.append(tuple(positions))
-    else:
-        for control in controls:
-            for word in control.positions:
-                positions = list(base)
-                apply(layout, positions, control, word)
-                found.append(tuple(positions))
-    return tuple(dict.fromkeys(found))[: SETTINGS_AT_MOST + 1]
+        return tuple(dict.fromkeys([base, *_levers_moved(layout, wanted, base)]))
+    made = dict.fromkeys([base, *_controls_moved(layout, wanted, base)])
+    return tuple(made)[: SETTINGS_AT_MOST + 1]
+
+
+def _levers_moved(layout: Layout, wanted: set[int], base: Positions) -> Iterator[Positions]:
+    """``base`` with single levers of ``wanted`` moved."""
+    ways = [
+        [(lever, p) for p in range(len(layout.levers[lever].positions))]
+        for lever in sorted(wanted)
+    ]
+    for choice in _choices(ways):
+        positions = list(base)
+        for lever, p in choice:
+            positions[lever] = p
+        yield tuple(positions)
+
+
+def _controls_moved(layout: Layout, wanted: set[int], base: Positions) -> Iterator[Positions]:
+    """``base`` with controls moved that move any of ``wanted``."""
+    ways = [
+        [(control, word) for word in control.positions]
+        for control in layout.controls
+        if control.positions and wanted & set(control.levers)
+    ]
+    for choice in _choices(ways):
+        positions = list(base)
+        for control, word in choice:
+            apply(layout, positions, control, word)
+        yield tuple(positions)
+
+
+def _choices(ways: Sequence[Sequence[Move]]) -> Iterator[tuple[Move, ...]]:
+    """One move of each; where these are too many to go through, one move at a time."""
+    if prod(len(way) for way in ways) > SETTINGS_AT_MOST:
+        return ((move,) for way in ways for move in way)
+    return product(*ways)
