@@ -12,6 +12,25 @@ def layout_of(piece: Piece, name: str = "piece") -> Layout:
     """``piece`` as a layout; its id is ``bench/name``. Gangs move together."""
     at = f"{BENCH}/{name}"
     node = {section.name: k for k, section in enumerate(piece.sections)}
+    placed = PlacedPiece(
+        at, BENCH, piece, tuple(range(len(piece.routes))), (), tuple(range(len(piece.levers)))
+    )
+    return Layout(
+        nodes=tuple(f"{at}/{section.name}" for section in piece.sections),
+        elements=tuple(_elements(piece, at, node)),
+        supplies=(),
+        districts=(),
+        levers=tuple(_levers(piece, at)),
+        controls=tuple(_controls(piece, at)),
+        routes=tuple(_routes(piece, at, node)),
+        ends=(),
+        pieces=(placed,),
+        modules=(),
+        pads=tuple((f"{at}/{pad.name}", node[pad.section]) for pad in piece.pads),
+    )
+
+
+def _elements(piece: Piece, at: str, node: dict[str, int]) -> list[Element]:
     lever = {x.name: k for k, x in enumerate(piece.levers)}
     positions = [x.positions for x in piece.levers]
 
@@ -21,7 +40,7 @@ def layout_of(piece: Piece, name: str = "piece") -> Layout:
             for clause in condition
         )
 
-    elements = [
+    return [
         *(
             Element(f"{at}/{b.name}", "bond", node[b.a], node[b.b], piece=0)
             for b in piece.bonds
@@ -32,27 +51,13 @@ def layout_of(piece: Piece, name: str = "piece") -> Layout:
         ),
         *(Element(f"{at}/{g.name}", "gap", node[g.a], node[g.b], piece=0) for g in piece.gaps),
     ]
-    placed = PlacedPiece(
-        at, BENCH, piece, tuple(range(len(piece.routes))), (), tuple(range(len(lever)))
-    )
-    return Layout(
-        nodes=tuple(f"{at}/{section.name}" for section in piece.sections),
-        elements=tuple(elements),
-        supplies=(),
-        districts=(),
-        levers=tuple(
-            Lever(
-                f"{at}/{x.name}", x.positions, x.positions.index(x.rest), x.run_through, 0.0, 0
-            )
-            for x in piece.levers
-        ),
-        controls=tuple(_controls(piece, at)),
-        routes=tuple(_routes(piece, at, node)),
-        ends=(),
-        pieces=(placed,),
-        modules=(),
-        pads=tuple((f"{at}/{pad.name}", node[pad.section]) for pad in piece.pads),
-    )
+
+
+def _levers(piece: Piece, at: str) -> list[Lever]:
+    return [
+        Lever(f"{at}/{x.name}", x.positions, x.positions.index(x.rest), x.run_through, 0.0, 0)
+        for x in piece.levers
+    ]
 
 
 def _routes(piece: Piece, at: str, node: dict[str, int]) -> list[Route]:
