@@ -29,12 +29,8 @@ def piece_of(
     """
     template = subject.template
     _check_one_rail(subject, learned)
-    name_of: dict[str, str | None] = {s.name: s.name for s in template.sections}
-    first: dict[int, str] = {}
-    for place, number in zip(subject.places, learned.section_of, strict=True):
-        name_of[place.section] = first.setdefault(number, place.section)
-    for number in plastic:
-        name_of[subject.places[number].section] = None
+    first = _first_rails(subject, learned)
+    name_of = _names(subject, learned, first, plastic)
     used = list(dict.fromkeys(n for n in name_of.values() if n is not None))
     routes = tuple(
         replace(route, spans=tuple(_spans(route.spans, name_of))) for route in template.routes
@@ -78,6 +74,26 @@ def _check_one_rail(subject: Subject, learned: Learned) -> None:
             )
     if problems:
         raise ScenarioError(problems)
+
+
+def _first_rails(subject: Subject, learned: Learned) -> dict[int, str]:
+    """By learned section: the first of its rails, which names it."""
+    first: dict[int, str] = {}
+    for place, number in zip(subject.places, learned.section_of, strict=True):
+        first.setdefault(number, place.section)
+    return first
+
+
+def _names(
+    subject: Subject, learned: Learned, first: dict[int, str], plastic: Sequence[int]
+) -> dict[str, str | None]:
+    """By rail of the template: the section it belongs to now, None where it is plastic."""
+    name_of: dict[str, str | None] = {s.name: s.name for s in subject.template.sections}
+    for place, number in zip(subject.places, learned.section_of, strict=True):
+        name_of[place.section] = first[number]
+    for number in plastic:
+        name_of[subject.places[number].section] = None
+    return name_of
 
 
 def _metal(name_of: dict[str, str | None], section: str) -> str:

@@ -114,12 +114,9 @@ def study(
     wirings that agree are not gone through.
     """
     ways, complete = wrong_readings(readings)
-    found = matches(subject, readings, plastic)
-    exact = [m for m in found if not m.wrong]
-    most = max(2, round(NEAR * len(readings)))
-    near = [m for m in found if 0 < len(m.wrong) <= most]
-    agree = Every((), 0, True)
+    exact, near = _exact_and_near(subject, readings, plastic)
     if ways:
+        agree = Every((), 0, True)
         models = _doubtful(subject, readings, plastic, ways[:WAYS_AT_MOST])
     else:
         relations = _relations(subject, readings, plastic)
@@ -127,16 +124,8 @@ def study(
     first = models[0]
     kept = [r for r in readings if r.number not in first.wrong]
     unknown = list(unread(_relations(subject, kept, plastic), first.chart))
-    charts = _charts(
-        first,
-        models,
-        exact,
-        near if ways else [],
-        [] if agree.complete and agree.count == len(models) else unknown,
-    )
-    alone = None
-    if len(readings) <= ALONE_AT_MOST:
-        alone = tuple(resting_alone(readings, len(subject.places)))
+    all_listed = agree.complete and agree.count == len(models)
+    charts = _charts(first, models, exact, near if ways else [], [] if all_listed else unknown)
     return Study(
         subject,
         tuple(readings),
@@ -147,10 +136,26 @@ def study(
         tuple(near),
         tuple(tuple(sorted(way)) for way in ways),
         complete,
-        alone,
+        _alone(subject, readings),
         len(unknown),
         next_pair(subject, charts, readings, skipped),
     )
+
+
+def _exact_and_near(
+    subject: Subject, readings: Sequence[Reading], plastic: Sequence[int]
+) -> tuple[list[Match], list[Match]]:
+    """Library pieces that agree with every reading, and those that nearly do."""
+    found = matches(subject, readings, plastic)
+    most = max(2, round(NEAR * len(readings)))
+    return [m for m in found if not m.wrong], [m for m in found if 0 < len(m.wrong) <= most]
+
+
+def _alone(subject: Subject, readings: Sequence[Reading]) -> tuple[int, ...] | None:
+    """Readings that nothing confirms; None where they are too many to work that out."""
+    if len(readings) > ALONE_AT_MOST:
+        return None
+    return tuple(resting_alone(readings, len(subject.places)))
 
 
 def _relations(
