@@ -40,20 +40,26 @@ def locate_document(
         "doubts": [_retake(r) for r in found.doubts],
         "next": _suggestion(layout, found.easy),
         "next_opened": _suggestion(layout, found.opened),
-        "assumptions": [
-            {
-                "what": f"odds of {name}",
-                "value": f"{odds.get(name, ODDS[name]):g}",
-                "whose": "yours" if name in odds else ODDS_WHOSE,
-            }
-            for name in KINDS
-        ]
-        + [
-            {"what": f"odds of {name}", "value": f"{value:g}", "whose": "yours"}
-            for name, value in odds.items()
-            if name not in KINDS
-        ],
+        "assumptions": _assumptions(odds),
     }
+
+
+def _assumptions(odds: dict[str, float]) -> list[dict[str, str]]:
+    """The odds of every kind of fault, then of the others that the user gives odds of."""
+    kinds = [
+        {
+            "what": f"odds of {name}",
+            "value": f"{odds.get(name, ODDS[name]):g}",
+            "whose": "yours" if name in odds else ODDS_WHOSE,
+        }
+        for name in KINDS
+    ]
+    others = [
+        {"what": f"odds of {name}", "value": f"{value:g}", "whose": "yours"}
+        for name, value in odds.items()
+        if name not in KINDS
+    ]
+    return kinds + others
 
 
 def _faults(faults: tuple[Fault, ...]) -> list[dict[str, Any]]:

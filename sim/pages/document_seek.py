@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from sim.layout.traffic import Assumption
 from sim.pages.documents import FORMAT_VERSION, Asked, Document, assumptions_list, mm
 from sim.seek.fixes import data_of
-from sim.seek.model import Found, FoundSet
+from sim.seek.model import Conflict, Crossing, Found, FoundSet, Option
 
 
 def seek_document(
@@ -28,24 +28,9 @@ def seek_document(
         "complete": found.complete,
         "sets": [_set(one) for one in found.sets],
         "more_sets": found.more_sets,
-        "conflicts": [
-            {
-                "demands": list(c.demands),
-                "without": [{"demand": d, "size": size} for d, size in c.without],
-                "why": list(c.why),
-            }
-            for c in found.conflicts
-        ],
+        "conflicts": [_conflict(c) for c in found.conflicts],
         "hopeless": list(found.hopeless),
-        "crossings": [
-            {
-                "route": c.route,
-                "from_mm": mm(c.from_mm),
-                "to_mm": mm(c.to_mm),
-                "too_long_for": list(c.short_of),
-            }
-            for c in found.crossings
-        ],
+        "crossings": [_crossing(c) for c in found.crossings],
         "refused_pads": [{"pad": ref, "why": why} for ref, why in found.refused_pads],
         "figures": {
             "changes": figures.changes,
@@ -65,20 +50,35 @@ def _set(one: FoundSet) -> Document:
         "size": one.size,
         "cuts": list(one.cuts),
         "changes": [
-            {
-                "joins": change.words,
-                "ways": [
-                    {
-                        "way": option.way,
-                        "from": option.start,
-                        "to": option.to,
-                        "length_mm": None if option.length_mm is None else mm(option.length_mm),
-                        "cautions": list(option.cautions),
-                    }
-                    for option in change.options
-                ],
-            }
+            {"joins": change.words, "ways": [_way(option) for option in change.options]}
             for change in one.changes
         ],
         "fixes": [data_of(fix) for fix in one.fixes],
+    }
+
+
+def _way(option: Option) -> Document:
+    return {
+        "way": option.way,
+        "from": option.start,
+        "to": option.to,
+        "length_mm": None if option.length_mm is None else mm(option.length_mm),
+        "cautions": list(option.cautions),
+    }
+
+
+def _conflict(conflict: Conflict) -> Document:
+    return {
+        "demands": list(conflict.demands),
+        "without": [{"demand": d, "size": size} for d, size in conflict.without],
+        "why": list(conflict.why),
+    }
+
+
+def _crossing(crossing: Crossing) -> Document:
+    return {
+        "route": crossing.route,
+        "from_mm": mm(crossing.from_mm),
+        "to_mm": mm(crossing.to_mm),
+        "too_long_for": list(crossing.short_of),
     }

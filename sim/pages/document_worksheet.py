@@ -5,7 +5,16 @@ from __future__ import annotations
 from typing import Any
 
 from sim.pages.documents import FORMAT_VERSION, Asked, Document, assumptions_list
-from sim.worksheet.model import Expected, Lit, MeterRow, MeterTable, Worksheet
+from sim.worksheet.model import (
+    Expected,
+    LampRow,
+    Lit,
+    MeterRow,
+    MeterTable,
+    Spot,
+    WireRow,
+    Worksheet,
+)
 
 
 def worksheet_document(asked: Asked, sheet: Worksheet) -> Document:
@@ -16,58 +25,61 @@ def worksheet_document(asked: Asked, sheet: Worksheet) -> Document:
         "fix": sheet.fix,
         "command": asked.command,
         "pieces": list(sheet.pieces),
-        "places": [
-            {
-                "number": s.number,
-                "ref": s.ref,
-                "section": s.section,
-                "piece": s.piece,
-                "x_mm": s.x_mm,
-                "y_mm": s.y_mm,
-                "face": s.face,
-                "solder": s.solder,
-                "iron_s": s.iron_s,
-                "refused": s.refused,
-            }
-            for s in sheet.spots
-        ],
-        "wires": [
-            {
-                "name": w.name,
-                "from": w.start,
-                "from_words": w.start_words,
-                "to": w.to,
-                "to_words": w.to_words,
-                "cut_mm": w.cut_mm,
-                "measured": w.measured,
-                "wire": w.wire,
-                "bare_mm": w.bare_mm,
-                "sleeve_mm": w.sleeve_mm,
-                "way": w.way,
-            }
-            for w in sheet.wires
-        ],
+        "places": [_place(s) for s in sheet.spots],
+        "wires": [_wire(w) for w in sheet.wires],
         "steps": [{"title": s.title, "details": list(s.details)} for s in sheet.steps],
         "trial": list(sheet.trial),
         "continuity": [_table(t) for t in sheet.meter],
-        "lamp": [
-            {
-                "route": r.route,
-                "setting": r.setting,
-                "from_mm": r.from_mm,
-                "to_mm": r.to_mm,
-                "left": r.left,
-                "right": r.right,
-                "before": None if r.before is None else _lit(r.before),
-                "after": _lit(r.after),
-            }
-            for r in sheet.lamp
-        ],
+        "lamp": [_lamp(r) for r in sheet.lamp],
         "lamp_left_out": sheet.lamp_left_out,
         "cautions": list(sheet.cautions),
         "refused": list(sheet.refused),
         "hints": list(sheet.hints),
         "assumptions": assumptions_list(sheet.assumptions),
+    }
+
+
+def _place(spot: Spot) -> dict[str, Any]:
+    return {
+        "number": spot.number,
+        "ref": spot.ref,
+        "section": spot.section,
+        "piece": spot.piece,
+        "x_mm": spot.x_mm,
+        "y_mm": spot.y_mm,
+        "face": spot.face,
+        "solder": spot.solder,
+        "iron_s": spot.iron_s,
+        "refused": spot.refused,
+    }
+
+
+def _wire(wire: WireRow) -> dict[str, Any]:
+    return {
+        "name": wire.name,
+        "from": wire.start,
+        "from_words": wire.start_words,
+        "to": wire.to,
+        "to_words": wire.to_words,
+        "cut_mm": wire.cut_mm,
+        "measured": wire.measured,
+        "wire": wire.wire,
+        "bare_mm": wire.bare_mm,
+        "sleeve_mm": wire.sleeve_mm,
+        "way": wire.way,
+    }
+
+
+def _lamp(row: LampRow) -> dict[str, Any]:
+    return {
+        "route": row.route,
+        "setting": row.setting,
+        "from_mm": row.from_mm,
+        "to_mm": row.to_mm,
+        "left": row.left,
+        "right": row.right,
+        "before": None if row.before is None else _lit(row.before),
+        "after": _lit(row.after),
     }
 
 
