@@ -206,18 +206,28 @@ def _reversals(record: Record) -> list[str]:
     ]
 
 
+def _trips(record: Record) -> list[str]:
+    return [
+        f"at {clock(t.time_s)} {t.supply}"
+        + (f" at {t.current_a:.2f} A" if t.current_a is not None else "")
+        + (f"; halted {joined(t.halted)}" if t.halted else "")
+        + "".join(f"; {cause}" for cause in t.cause)
+        for t in record.trips
+    ]
+
+
+def _not_crossed(record: Record) -> list[str]:
+    return [
+        f"at {clock(e.time_s)} {e.who} was to cross over, but from {e.detail} "
+        "no route leads across"
+        for e in record.events
+        if e.what == "no crossing"
+    ]
+
+
 def _print_mishaps(page: Page, record: Record) -> None:
     said = [
-        (
-            "Trips",
-            [
-                f"at {clock(t.time_s)} {t.supply}"
-                + (f" at {t.current_a:.2f} A" if t.current_a is not None else "")
-                + (f"; halted {joined(t.halted)}" if t.halted else "")
-                + "".join(f"; {cause}" for cause in t.cause)
-                for t in record.trips
-            ],
-        ),
+        ("Trips", _trips(record)),
         (
             "Derailments",
             [
@@ -232,19 +242,8 @@ def _print_mishaps(page: Page, record: Record) -> None:
                 for r in record.run_throughs
             ],
         ),
-        (
-            "Reversals",
-            _reversals(record),
-        ),
-        (
-            "Orders that could not be carried out",
-            [
-                f"at {clock(e.time_s)} {e.who} was to cross over, but from {e.detail} "
-                "no route leads across"
-                for e in record.events
-                if e.what == "no crossing"
-            ],
-        ),
+        ("Reversals", _reversals(record)),
+        ("Orders that could not be carried out", _not_crossed(record)),
     ]
     for heading, lines in said:
         if lines:
