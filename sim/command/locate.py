@@ -9,6 +9,7 @@ from sim.command import frame, options
 from sim.command.errors import DONE, UsageError
 
 if TYPE_CHECKING:
+    from sim.diagnose.findings import Findings
     from sim.diagnose.locate import Locator
     from sim.layout.traffic import Case
     from sim.readings.file import ReadingsFile
@@ -78,7 +79,13 @@ def run(given: argparse.Namespace) -> int:
         readings = ask_until_left(locator, readings)
         _save(given, case, readings, odds)
         given.readings = given.save or given.readings
-    found = locator.find(readings)
+    _give(given, case, locator.find(readings), odds)
+    return DONE
+
+
+def _give(
+    given: argparse.Namespace, case: Case, found: Findings, odds: dict[str, float]
+) -> None:
     from sim.pages.document_locate import locate_document
     from sim.pages.page import case_name
     from sim.pages.text_locate import print_locate
@@ -93,7 +100,6 @@ def run(given: argparse.Namespace) -> int:
             case.fix, case.layout, found, odds,
         ),
     )  # fmt: skip
-    return DONE
 
 
 def _blank(given: argparse.Namespace) -> int:
