@@ -41,6 +41,21 @@ SHARES = 8
 GOOD_OHM = 0.05
 
 
+def _levels(motors: Iterable[Motor]) -> list[float]:
+    return sorted(
+        v for m in motors for v in (m.start_voltage_v, m.turns_down_to_v, m.minimum_v)
+    )
+
+
+def _worn(layout: Layout) -> list[int]:
+    """Permanent elements that a wheel may bridge."""
+    return [
+        e
+        for e, element in enumerate(layout.elements)
+        if is_permanent(element) and (element.resistance_ohm or 0.0) > WORN_OHM
+    ]
+
+
 class SolvedSupply(TracedSupply):
     """See :class:`sim.motion.supply.SupplyModel`, which this implements.
 
@@ -59,15 +74,8 @@ class SolvedSupply(TracedSupply):
         self._layout = layout
         self._motors = motors
         #: by unit: the volts at which its behaviour changes
-        self._levels = [
-            sorted(v for m in own for v in (m.start_voltage_v, m.turns_down_to_v, m.minimum_v))
-            for own in motors
-        ]
-        worn = [
-            e for e, element in enumerate(layout.elements)
-            if is_permanent(element) and (element.resistance_ohm or 0.0) > WORN_OHM
-        ]  # fmt: skip
-        worn = list(dict.fromkeys([*worn, *switched]))
+        self._levels = [_levels(own) for own in motors]
+        worn = list(dict.fromkeys([*_worn(layout), *switched]))
         self._shut = {*closed, *worn}
         #: ohms that faults have given elements; None: a permanent one that is open
         self._other: dict[int, float | None] = {}

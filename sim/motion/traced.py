@@ -39,13 +39,7 @@ class TracedSupply:
         """
         self.wiring: Wiring = wire(layout, switched=switched)
         self._cluster_of = [*self.wiring.cluster_of, len(layout.nodes)]
-        # The extra last entry answers for PLASTIC, which is index -1.
-        self._net = [*range(len(layout.nodes)), NO_METAL]
-        first = self.wiring.terminals
-        for c in range(len(layout.nodes)):
-            self._net[c] = first + c
-        for t, c in enumerate(self.wiring.terminal_clusters):
-            self._net[c] = t
+        self._net = self._first_nets(len(layout.nodes))
         self._closed: list[frozenset[int]] = [frozenset() for _ in self.wiring.patches]
         self._patch_joins: dict[int, tuple[tuple[int, int], ...]] = {}
         self._pole_of_terminal = self._first_poles()
@@ -64,6 +58,15 @@ class TracedSupply:
         self._key: tuple[Pattern, tuple[Source, ...], tuple[tuple[int, int], ...]] | None = None
         self.set_contacts(closed, ())
         self._refresh_poles()
+
+    def _first_nets(self, clusters: int) -> list[int]:
+        """By cluster: its terminal, or a label of its own."""
+        own = self.wiring.terminals
+        # The extra last entry answers for PLASTIC, which is index -1.
+        nets = [*range(own, own + clusters), NO_METAL]
+        for t, c in enumerate(self.wiring.terminal_clusters):
+            nets[c] = t
+        return nets
 
     def _first_poles(self) -> list[int]:
         found: dict[int, int] = {}
