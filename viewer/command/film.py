@@ -58,15 +58,8 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(given: argparse.Namespace) -> int:
     """Run, draw, write."""
-    from pathlib import Path
-
     kind = common.kind_of(given, ("png", "gif", "webp", "mp4"))
-    if not SPEEDS[0] <= given.speed <= SPEEDS[1]:
-        raise UsageError(
-            f"--speed: expected {SPEEDS[0]:g} to {SPEEDS[1]:g}, got {given.speed:g}"
-        )
-    if given.both and given.fix in (None, frame.AS_BUILT):
-        raise UsageError("--both: expected together with --fix NAME, to show it below")
+    _check_speed_and_both(given)
     common.need_pygame()
     _need_library(kind)
     case = frame.build(given)
@@ -89,18 +82,34 @@ def run(given: argparse.Namespace) -> int:
         count = write_frames(path, frames(views, shot, wide, high), wide, high, given.fps)
 
     common.write(given, write)
-    name = given.out
-    if kind == "png":
-        place = Path(given.out)
-        name = str(place.with_name(f"{place.stem}-0001.png")) + " and on"
     common.give(
         given, case.scenario, case.fix, DEPENDS_ON, kind=kind, seed=given.seed, frames=count,
         from_s=round(shot.from_s, 3), to_s=round(shot.to_s, 3), speed=given.speed,
         fps=given.fps, wide_px=wide, high_px=high,
     )  # fmt: skip
     if given.json != "-":
+        name = _written(given.out, kind)
         print(f"{count} frames, {shot.from_s:.1f} s to {shot.to_s:.1f} s of the run: {name}")
     return DONE
+
+
+def _written(out: str, kind: str) -> str:
+    """What to look for: a film as PNG is a file for each frame."""
+    if kind != "png":
+        return out
+    from pathlib import Path
+
+    place = Path(out)
+    return str(place.with_name(f"{place.stem}-0001.png")) + " and on"
+
+
+def _check_speed_and_both(given: argparse.Namespace) -> None:
+    if not SPEEDS[0] <= given.speed <= SPEEDS[1]:
+        raise UsageError(
+            f"--speed: expected {SPEEDS[0]:g} to {SPEEDS[1]:g}, got {given.speed:g}"
+        )
+    if given.both and given.fix in (None, frame.AS_BUILT):
+        raise UsageError("--both: expected together with --fix NAME, to show it below")
 
 
 def _check(
