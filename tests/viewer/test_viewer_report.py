@@ -14,7 +14,7 @@ import pytest
 from sim.layout.assemble import assemble
 from sim.scenario.read import read_scenario
 from tests.viewer.demo import CLUB, LOOPS, ROOT
-from viewer.report.content import Content, gather, headline
+from viewer.report.content import Content, best_fix, gather, headline
 from viewer.report.render import report_html
 
 VOID = {"meta", "link", "br", "hr", "img", "input"}
@@ -204,6 +204,19 @@ def test_trips_are_told_where_nothing_stalls(club: Content) -> None:
     said = headline(found, None)
     assert said[0] == "Nothing stalls as built, in 2 runs, but supplies trip 3 times."
     assert said[1] == "None of the fixes compared makes it better."
+
+
+def test_a_fix_that_halts_the_trains_is_not_called_best(club: Content) -> None:
+    """What stands on a tripped supply does not stall; that is no cure."""
+    built, *fixes = club.comparison.cases
+    few = replace(fixes[0], stalls=0, legs=built.legs // 10)
+    short = replace(few, legs=built.legs, settings=replace(few.settings, short=1))
+    good = replace(few, legs=built.legs)
+    for case, best in ((few, None), (short, None), (good, 0)):
+        found = replace(club.comparison, cases=(built, case))
+        assert best_fix(found) == best
+        said = headline(found, best)[2]
+        assert said.startswith("Fixes that take stalls away short") == (best is None)
 
 
 def test_the_same_report_is_the_same_bytes(club: Content, page: str) -> None:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 from sim.judge.compare import compare_cases, run_case, survey_each, survey_gangs
 from sim.judge.comparison import CaseResult, Comparison, Settings
-from sim.judge.verdict import count, section_named, verdict
+from sim.judge.verdict import LEGS_KEPT, count, section_named, verdict
 from sim.layout.model import Layout
 from sim.layout.traffic import Case
 from sim.motion.run import run
@@ -99,16 +99,25 @@ def gather(
 
 
 def best_fix(found: Comparison) -> int | None:
-    """The fix with the fewest stalls, then shorts, dead settings, trips; None if none helps."""
+    """The fix with the fewest stalls, then shorts, dead settings, trips; None if none helps.
+
+    One that shorts in more settings than as built, or with which trains stand about so
+    that few legs are run, is none to call best: what stands still does not stall.
+    """
     built = found.as_built
 
     def rank(case: CaseResult) -> tuple[int, int, int, int]:
         return case.stalls, case.settings.short, case.settings.dead, case.trips
 
-    ranked = sorted(range(1, len(found.cases)), key=lambda k: (rank(found.cases[k]), k))
+    sound = [k for k in range(1, len(found.cases)) if not _halts(built, found.cases[k])]
+    ranked = sorted(sound, key=lambda k: (rank(found.cases[k]), k))
     if not ranked or rank(found.cases[ranked[0]]) >= rank(built):
         return None
     return ranked[0] - 1
+
+
+def _halts(built: CaseResult, case: CaseResult) -> bool:
+    return case.settings.short > built.settings.short or case.legs < LEGS_KEPT * built.legs
 
 
 def headline(found: Comparison, best: int | None) -> tuple[str, ...]:
@@ -142,6 +151,10 @@ def _no_best(found: Comparison) -> str:
         return "The scenario states no fix to compare with."
     if found.as_built.stalls == found.as_built.trips == 0:
         return "None of the fixes is needed for this timetable."
+    if any(c.stalls < found.as_built.stalls for c in found.cases[1:]):
+        return (
+            "Fixes that take stalls away short new settings or halt the trains: none is best."
+        )
     return "None of the fixes compared makes it better."
 
 
