@@ -30,8 +30,8 @@ ISOLATION_HEAD = (
 )
 LAMP_HEAD = (
     f"In the layout, current-limited supply on at full: {LOAD_OHM:g} ohm 10 W across the two "
-    "rails (or a lamp: bright is live). It gets hot: a few seconds each. Volts across the "
-    "load; in brackets the band that counts as good."
+    "rails (or a lamp: bright is live). Levers that are not named stand at rest. It gets hot: "
+    "a few seconds each. Volts across the load; in brackets the band that counts as good."
 )
 
 

@@ -16,6 +16,9 @@ OUTCOME_WORDS = {
     "short": "the supply trips",
 }
 
+ALL_AT_REST = "all levers at rest"
+NO_LEVER = "no lever"
+
 
 def moved_words(layout: Layout, positions: Positions) -> str:
     """Levers and gangs that are not at rest; ``all levers at rest`` where none is."""
@@ -32,7 +35,7 @@ def moved_words(layout: Layout, positions: Positions) -> str:
         for x, p in enumerate(positions)
         if x not in told and p != rest[x]
     ]
-    return ", ".join(said) or "all levers at rest"
+    return ", ".join(said) or ALL_AT_REST
 
 
 def control_words(layout: Layout, positions: Positions, within: str) -> str:
@@ -43,7 +46,20 @@ def control_words(layout: Layout, positions: Positions, within: str) -> str:
             now = {layout.levers[x].positions[positions[x]] for x in control.levers}
             if len(now) == 1:
                 said.append(f"{control.id.removeprefix(f'{within}/')} {now.pop()}")
-    return ", ".join(said) or "no lever"
+    return ", ".join(said) or NO_LEVER
+
+
+def setting_words(layout: Layout, positions: Positions, within: str) -> str:
+    """As :func:`control_words`, and then the other levers and gangs that are not at rest."""
+    own = control_words(layout, positions, within)
+    others = tuple(
+        lever.rest if lever.id.startswith(f"{within}/") else p
+        for lever, p in zip(layout.levers, positions, strict=True)
+    )
+    if others == tuple(rest_positions(layout)):
+        return own if own != NO_LEVER else ALL_AT_REST
+    moved = moved_words(layout, others)
+    return moved if own == NO_LEVER else f"{own}, {moved}"
 
 
 def where_words(where: str) -> str:

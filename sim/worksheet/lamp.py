@@ -11,7 +11,7 @@ from sim.layout.model import PLASTIC, Layout, Span
 from sim.power.settings import rest_positions
 from sim.power.trace import Traced, trace
 from sim.readings.model import Positions
-from sim.readings.words import control_words
+from sim.readings.words import setting_words
 from sim.worksheet.model import GOOD_SHARE, LOAD_OHM, LampRow, Lit
 
 #: Rows at most: more nobody measures.
@@ -57,7 +57,11 @@ def lamp_rows(
     before: Layout, after: Layout, pieces: Sequence[str]
 ) -> tuple[list[LampRow], int]:
     """Stretches of the routes of ``pieces`` in each setting that sets them; and how many
-    more there are."""
+    more there are.
+
+    A lever elsewhere may decide what a stretch shows. Settings in which a stretch shows the
+    same are one row, that of the first of them.
+    """
     chosen = [k for k, p in enumerate(after.pieces) if p.id in set(pieces)]
     levers = [x for k in chosen for x in after.pieces[k].levers]
     settings = settings_near(after, levers, tuple(rest_positions(after)))
@@ -65,6 +69,7 @@ def lamp_rows(
     old = Fed(before, [_in(before, after, s) for s in settings])
     old_node = {name: k for k, name in enumerate(before.nodes)}
     rows: list[LampRow] = []
+    told = set[tuple[object, ...]]()
     more = 0
     for k, positions in enumerate(settings):
         for piece in chosen:
@@ -72,23 +77,33 @@ def lamp_rows(
                 route = after.routes[r]
                 if any(positions[p.lever] != p.position for p in route.points):
                     continue
+                own = tuple(positions[x] for x in after.pieces[piece].levers)
                 for low, high, left, right in _stretches(route.spans):
-                    if len(rows) >= ROWS_AT_MOST:
-                        more += 1
-                        continue
                     names = after.nodes[left], after.nodes[right]
                     was = [old_node.get(name) for name in names]
                     first = None
                     if was[0] is not None and was[1] is not None:
                         first = old.shows(was[0], was[1], k)
-                    place = after.pieces[piece].id
+                    now = fed.shows(left, right, k)
+                    seen = (r, low, own, first and first.state, now.state)
+                    if seen in told:
+                        continue
+                    told.add(seen)
+                    if len(rows) >= ROWS_AT_MOST:
+                        more += 1
+                        continue
+                    said = setting_words(after, positions, after.pieces[piece].id)
                     rows.append(
                         LampRow(
-                            route.id, control_words(after, positions, place),
-                            low / UM_PER_MM, high / UM_PER_MM, *names, first,
-                            fed.shows(left, right, k),
+                            route.id,
+                            said,
+                            low / UM_PER_MM,
+                            high / UM_PER_MM,
+                            *names,
+                            first,
+                            now,
                         )
-                    )  # fmt: skip
+                    )
     return rows, more
 
 

@@ -11,7 +11,7 @@ from sim.command.main import main
 from sim.layout.assemble import assemble
 from sim.layout.model import PLASTIC, Layout
 from sim.power.settings import rest_positions, settings_of
-from sim.readings.words import control_words
+from sim.readings.words import control_words, setting_words
 from sim.scenario.read import read_scenario, scenario_from_text
 from sim.worksheet.make import make_worksheet
 from sim.worksheet.meter import Bench
@@ -202,21 +202,29 @@ def test_the_lamp_table_is_what_the_twin_sees(name: str) -> None:
                 assert row.left not in layout.nodes or row.right not in layout.nodes
                 continue
             positions = next(
-                s for s in settings_of(layout)
-                if control_words(layout, s, piece) == row.setting
-                and _others_rest(layout, s, piece)
-            )  # fmt: skip
+                s for s in settings_of(layout) if setting_words(layout, s, piece) == row.setting
+            )
             twin = LayoutTwin(layout, closed_in(layout, positions))
             left, right = (layout.nodes.index(n) for n in (row.left, row.right))
             assert PLASTIC not in (left, right)
             assert (twin.kind(left, right) or "live") == lit.state
 
 
-def _others_rest(layout: Layout, positions: tuple[int, ...], piece: str) -> bool:
-    return all(
-        p == x.rest or x.id.startswith(f"{piece}/")
-        for x, p in zip(layout.levers, positions, strict=True)
-    )
+def test_a_lever_elsewhere_is_named_where_it_decides_what_a_lamp_shows() -> None:
+    """A road behind a live frog is lit or dark by the lever of the turnout before it: no
+    two rows of one place and one setting may differ, and none may say what it cannot."""
+    scenario = read_scenario("scenarios/branch-terminus.toml")
+    fix = next(f for f in scenario.fix if f.name == "gaps and feeders")
+    rows = make_worksheet(scenario, fix).lamp
+    assert len({(r.route, r.setting, r.from_mm) for r in rows}) == len(rows)
+    road = {
+        r.setting: r.before.state
+        for r in rows
+        if r.route == "station/A/west-east" and r.before is not None
+    }
+    assert road.pop("all levers at rest") == "live"
+    assert road.pop("throat/points/lever diverging") == "same pole"
+    assert road == {"throat/points/lever diverging, station/crossover/X1 diverging": "short"}
 
 
 def test_every_caution_that_is_owed_is_there() -> None:
