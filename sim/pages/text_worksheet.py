@@ -84,7 +84,7 @@ def print_worksheet(page: Page, sheet: Worksheet, command: str) -> None:
     _print_spots(page, sheet)
     _print_wires(page, sheet)
     if sheet.trial:
-        page.heading("Trial with loose wires, before anything is opened")
+        page.heading("Trial with loose wires, before anything is soldered")
         page.items(sheet.trial, numbered=True)
     page.heading("Order of work")
     for number, step in enumerate(sheet.steps, 1):

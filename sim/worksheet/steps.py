@@ -27,13 +27,19 @@ CAUTIONS = (
     "Eyes: spectacles while soldering, cutting wire and drilling; cut ends fly.",
     "Solder with lead: wash hands, no food on the bench; no acid flux on track or wire.",
 )
+TRIAL = "Do the trial with loose wires."
 
 
 def trial(fix: FixTable, wires: Sequence[WireRow], shorts: Sequence[str]) -> list[str]:
-    """Prove the fix with loose clip leads before anything is opened."""
+    """Prove the fix with loose clip leads before anything is soldered.
+
+    What is cut or changed in the track comes first: the wires are for what that leaves.
+    """
     if not fix.jumper and not fix.feeder:
         return []
     said = ["Supply off. Take clip leads for the wires of the list; nothing is soldered yet."]
+    if _works_on_track(fix):
+        said.insert(0, "Not before the step Track is done: without it the wires may short.")
     said += [
         f"{wire.name}: clip from {_clip(wire.start, wire.start_words)} to "
         f"{_clip(wire.to, wire.to_words)}, at rail tops or ends, clear of the wheels."
@@ -65,13 +71,15 @@ def steps(
     fix: FixTable, wires: Sequence[WireRow], spots: Sequence[Spot], work: Handwork
 ) -> list[StepOfWork]:
     """What to do, in order."""
-    found = [
-        StepOfWork("Before", ("Fill in the tables of readings, column before.",
-                              "Do the trial with loose wires." if wires else
-                              "Note which routes are dead in which setting.")),
-    ]  # fmt: skip
+    later = _works_on_track(fix)
+    before = ["Fill in the tables of readings, column before."]
+    if not wires:
+        before.append("Note which routes are dead in which setting.")
+    elif not later:
+        before.append(TRIAL)
+    found = [StepOfWork("Before", tuple(before))]
     found += list(_open(work))
-    found += list(_track(fix))
+    found += list(_track(fix, (TRIAL,) if wires and later else ()))
     soldered = [s for s in spots if s.solder]
     if wires:
         found.append(_cut(wires))
@@ -114,7 +122,11 @@ def _open(work: Handwork) -> Iterator[StepOfWork]:
         )
 
 
-def _track(fix: FixTable) -> Iterator[StepOfWork]:
+def _works_on_track(fix: FixTable) -> bool:
+    return bool(fix.added_length or fix.alter or fix.gap or fix.cut)
+
+
+def _track(fix: FixTable, then: Sequence[str]) -> Iterator[StepOfWork]:
     said = [
         f"Put a length of {a.length_mm:g} mm, '{a.name}', at {a.at}." for a in fix.added_length
     ]
@@ -127,7 +139,7 @@ def _track(fix: FixTable) -> Iterator[StepOfWork]:
         said.append(f"Insulated joiners at {gap.at}, {rails}.")
     said += [f"Cut {name}." for name in fix.cut]
     if said:
-        yield StepOfWork("Track", tuple(said))
+        yield StepOfWork("Track", (*said, *then))
 
 
 def _altered(key: str, value: object) -> str:

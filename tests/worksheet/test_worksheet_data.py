@@ -243,6 +243,23 @@ def test_work_comes_in_order() -> None:
     assert SHEETS["two jumpers"].trial and not SHEETS["two jumpers"].refused
 
 
+def test_wires_that_rely_on_gaps_are_tried_after_the_gaps_are_cut() -> None:
+    """Feeders past a live frog short without gaps past it: practice, and the fix 'feeders
+    only' of the same file is that very trial."""
+    scenario = read_scenario("scenarios/branch-terminus.toml")
+    sheets = {f.name: make_worksheet(scenario, f) for f in scenario.fix}
+    assert any("short" in said for said in sheets["feeders only"].trial)
+    made = sheets["gaps and feeders"]
+    assert made.trial[0].startswith("Not before the step Track")
+    with_trial = [s.title for s in made.steps if any("the trial" in x for x in s.details)]
+    assert with_trial == ["Track"]
+    plain = SHEETS["two jumpers"]
+    assert [s.title for s in plain.steps if any("the trial" in x for x in s.details)] == [
+        "Before"
+    ]
+    assert not plain.trial[0].startswith("Not before")
+
+
 def test_a_changed_piece_is_told_in_words_of_the_trade() -> None:
     scenario = read_scenario("scenarios/branch-terminus.toml")
     fix = next(f for f in scenario.fix if f.name == "gaps and feeders")
