@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from dataclasses import replace
 from math import hypot
 from xml.etree import ElementTree
 
@@ -182,3 +183,19 @@ def test_names_of_feeders_give_way_to_rails_where_all_is_small() -> None:
         scene = SvgScene(Camera(0.0, 0.0, scale, 0.0, 0.0, 9000.0, 9000.0), LIGHT)
         draw_wires(scene, sheet, moment)
         assert (">cab A+<" in scene.text("t")) is named
+
+
+def test_a_feeder_comes_from_the_side_of_the_rail_that_it_feeds() -> None:
+    """Else a name would stand beside the rail of the other pole, and the wires would cross."""
+    case = case_of(CLUB)
+    sheet, moment = sheet_of(case.layout), moment_of(case, {})
+    pairs = [(t, t.far[1] - t.at[1]) for t in sheet.feeders if t.far[1] != t.at[1]]
+    assert pairs
+    for thing, apart in pairs:
+        other_way = replace(thing, at=thing.far, far=thing.at)
+        for drawn, toward in ((thing, apart), (other_way, -apart)):
+            scene = TextScene()
+            draw_wires(scene, replace(sheet, feeders=(drawn,), joiners=(), breaks=()), moment)
+            line = next(text for text in scene.lines if text.startswith("line feeder"))
+            first, last = (at.split(",") for at in line.rpartition(" at ")[2].split(" "))
+            assert (float(last[1]) - float(first[1])) * toward < 0

@@ -190,11 +190,16 @@ class _SetOut:
         return min((p.at for p in pads), key=lambda p: hypot(p[0] - near[0], p[1] - near[1]))
 
     def _feeders(self) -> Iterator[Thing]:
+        """Each wire of a feeder; ``far`` is where the other wire of the pair is soldered."""
+        found: dict[str, tuple[int, Point]] = {}
         for number, e in enumerate(self.layout.elements):
             if e.kind == "feeder":
                 at = self._tap(e, 1, e.b, None) or self._tap(e, 0, e.a, None)
                 if at is not None:
-                    yield Thing(number, e.id, at, at)
+                    found[e.id] = number, at
+        for name, (number, at) in found.items():
+            other = name[:-1] + ("-" if name.endswith("+") else "+")
+            yield Thing(number, name, at, found.get(other, (number, at))[1])
 
     def _jumpers(self) -> Iterator[Thing]:
         for number, e in enumerate(self.layout.elements):

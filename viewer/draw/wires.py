@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from math import cos, hypot, radians, sin
+from math import copysign, cos, hypot, radians, sin
 
 from viewer.draw.rails import rail_style
 from viewer.draw.sheet import Sheet, Thing
@@ -90,19 +90,21 @@ def draw_jumper(scene: Scene, thing: Thing, gauge: float, fresh: bool = False) -
 
 
 def _draw_feeder(scene: Scene, thing: Thing, gauge: float, moment: Moment) -> None:
-    """A drop with the pole's name beside the rail."""
+    """A drop with the pole's name beside the rail, on the side away from its pair's rail."""
     element = moment.layout.elements[thing.number]
     node = element.b if element.b < len(moment.rails) else element.a
     x, y = thing.at
     plus = thing.id.endswith("+")
-    down = 1.0 if plus else -1.0
+    sign = 1.0 if plus else -1.0
+    apart = y - thing.far[1]
+    out = sign if apart == 0.0 else copysign(1.0, apart)
     about = About("feeder", thing.id, moment.layout.nodes[element.a])
     state = moment.rails[node]
     style = rail_style(state, gauge * 0.1)
-    tip = (x, y + down * gauge * 1.6)
+    tip = (x, y + out * gauge * 1.6)
     scene.line((thing.at, tip), Style(style.role, "solid", gauge * 0.1, 2.0), about)
     w = gauge * 0.3
-    scene.area((thing.at, (x - w, y + down * w * 1.6), (x + w, y + down * w * 1.6)),
+    scene.area((thing.at, (x - w, y + out * w * 1.6), (x + w, y + out * w * 1.6)),
                Style(style.role), about)  # fmt: skip
     # Plus to the left and minus to the right: two tracks' wires then do not collide.
     said, box = moment.layout.nodes[element.a], "ground"
@@ -111,5 +113,5 @@ def _draw_feeder(scene: Scene, thing: Thing, gauge: float, moment: Moment) -> No
     elif not scene.shows(gauge * NAMED_FROM):
         return  # the names would hide the rails
     lettering = Lettering("ink", gauge * 0.6, 9.0, 0.0, "end" if plus else "start", box)
-    aside = (x - down * gauge * 0.5, y + down * gauge * 1.25)
+    aside = (x - sign * gauge * 0.5, y + out * gauge * 1.25)
     scene.words(aside, said, lettering, about)
