@@ -78,13 +78,17 @@ class Page:
         """A table; nothing where there are no rows.
 
         ``numbers`` holds one letter a column: ``r`` sets it to the right, ``l`` or
-        none to the left.
+        none to the left, ``n`` to the right and never breaks it, so that where room is
+        short others give way.
         """
         table = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False)
         for place, name in enumerate(columns):
-            right = numbers[place : place + 1] == "r"
+            kind = numbers[place : place + 1]
             table.add_column(
-                Text(plain(name)), justify="right" if right else "left", overflow="fold"
+                Text(plain(name)),
+                justify="right" if kind in ("r", "n") else "left",
+                overflow="fold",
+                no_wrap=kind == "n",
             )
         for row in rows:
             table.add_row(*(_cell(text) for text in row))

@@ -59,7 +59,7 @@ def _print_cases(page: Page, comparison: Comparison) -> None:
             )
             for k, c in enumerate(comparison.cases)
         ),
-        "rlrrrrrr",
+        "rlrrnnrr",
     )
 
 
@@ -160,7 +160,7 @@ def _print_differences(page: Page, comparison: Comparison) -> None:
     page.table(
         ("", "Fix", "Per run", "95 % interval", "p", "Legs cured", "Legs harmed"),
         (_difference(k, d) for k, d in enumerate(comparison.differences, 1)),
-        "rlrrrrr",
+        "rlrnrrr",
     )
     if not any(d.p_value is not None for d in comparison.differences):
         return

@@ -199,6 +199,19 @@ def test_compare_page() -> None:
     assert "gapwright compare x --seed 1" in text
 
 
+def test_an_interval_is_not_broken_where_names_are_long() -> None:
+    """At 80 columns the name of the case gives way, not the number."""
+    found = comparison()
+    cases = tuple(
+        replace(c, name="a name that is rather long", low=0.352, high=0.648, stall_rate=0.5)
+        for c in found.cases
+    )
+    page = said(lambda p: print_compare(p, replace(found, cases=cases), "x"), 80)
+    rows = [line for line in page.splitlines() if "35.2 %" in line]
+    assert len(rows) == len(cases)
+    assert all("35.2 % to 64.8 %" in line for line in rows)
+
+
 def test_compare_page_without_chance_or_fixes() -> None:
     found = compare_cases(
         [made.case()], [""], 8, 1, 1, None, made.certain, lambda _: made.BUILT
