@@ -9,6 +9,7 @@ from itertools import combinations
 from sim.learn.form import FormFile, subject_of
 from sim.learn.settings import levers_of
 from sim.learn.subject import Subject
+from sim.pieces.family import ROLE_WORDS
 from sim.readings.model import Positions, Reading
 
 
@@ -58,7 +59,8 @@ def _head(file: FormFile, subject: Subject) -> Iterator[str]:
         yield ""
         yield "[[place]]"
         yield f"number = {place.number}"
-        yield f"at = {_text(place.name)}"
+        known = ROLE_WORDS.get(place.name, "") if file.kind == "turnout" else ""
+        yield f"at = {_text(place.name)}{known and f'  # {known}'}"
 
 
 def _value(value: object) -> str:

@@ -28,6 +28,18 @@ Family = Literal[
 ]
 Role = Literal["SN", "SS", "BN", "CN", "BS", "CS", "F", "HT", "HD"]
 ROLES: tuple[Role, ...] = ("SN", "SS", "BN", "CN", "BS", "CS", "F", "HT", "HD")
+#: What a builder calls each role.
+ROLE_WORDS: Mapping[str, str] = {
+    "SN": "straight stock rail",
+    "SS": "curved stock rail",
+    "BN": "blade of the diverging route",
+    "CN": "closure rail behind blade BN",
+    "BS": "blade of the through route",
+    "CS": "closure rail behind blade BS",
+    "F": "frog",
+    "HT": "rail past the frog, through leg",
+    "HD": "rail past the frog, diverging leg",
+}
 THROUGH, DIVERGING = "through", "diverging"
 
 _Pairs = tuple[tuple[Role, Role], ...]

@@ -11,6 +11,8 @@ from dataclasses import replace
 
 import pytest
 
+from sim.learn.blank import blank_form
+from sim.learn.form import FormFile
 from sim.learn.infer import elsewhere, infer
 from sim.learn.match import agrees
 from sim.learn.piece import of_library, piece_file, piece_of
@@ -19,6 +21,7 @@ from sim.learn.study import study
 from sim.learn.subject import Subject, Variant, sections_at, subject_of_kind
 from sim.pieces.described import from_data
 from sim.pieces.errors import PieceError
+from sim.pieces.family import ROLE_WORDS, ROLES
 from sim.pieces.model import Piece
 from sim.readings.model import Reading
 from sim.scenario.load import parse_toml
@@ -207,3 +210,13 @@ def test_a_wiring_parameter_is_refused_since_it_is_what_is_learned() -> None:
         subject_of_kind("turnout", N_GAUGE | {"family": "live frog"})
     with pytest.raises(PieceError, match="kind"):
         subject_of_kind("bridge", N_GAUGE)
+
+
+def test_a_blank_form_of_a_turnout_says_what_its_rails_are_called() -> None:
+    """The short names of a turnout's rails mean nothing to a stranger."""
+    params = {"gauge_mm": 9, "frog_number": 6}
+    form = blank_form(FormFile(format=1, kind="turnout", params=params))
+    assert 'at = "F"  # frog\n' in form
+    assert 'at = "BS"  # blade of the through route\n' in form
+    assert set(ROLE_WORDS) == set(ROLES)
+    assert parse_toml(form, "form")
