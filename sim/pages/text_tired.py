@@ -28,7 +28,8 @@ def print_tired(page: Page, survey: TiredSurvey, said_before: Sequence[str] = ()
     page.line(
         f"Each of {count(survey.parts, 'part')} that carries current with {survey.ohm:g} Ω "
         f"({survey.whose}) in place of its own; one train that starts ({train.whose}: "
-        f"{train.ohm:.3g} Ω, {train.amps:g} A), throttles fully open, and nothing else.",
+        f"{train.ohm:.3g} Ω on DC, {train.amps:g} A on digital), throttles fully open, "
+        "and nothing else.",
         indent=1,
     )
     if not survey.harms:

@@ -25,8 +25,8 @@ def print_volts(
     page.line(f"Volts of '{report.scenario}' {case_name(report.fix)}")
     train = report.train
     page.line(
-        f"At each place one starting train ({train.whose}: {train.ohm:.3g} Ω, "
-        f"{train.amps:.3g} A), throttles fully open, and nothing else."
+        f"At each place one starting train ({train.whose}: {train.ohm:.3g} Ω on DC, "
+        f"{train.amps:.3g} A on digital), throttles fully open, and nothing else."
     )
     many = count(report.total, "setting") if report.total <= MANY else "Very many settings"
     page.line(f"{many}; {len(report.settings)} worked out.")
