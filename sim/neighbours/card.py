@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from sim.handwork.measures import Handwork, handwork
+from sim.handwork.words import altered_words
 from sim.layout.assemble import assemble
 from sim.neighbours.board import Board, board_of
 from sim.neighbours.judge import Judged, judge
@@ -112,7 +113,7 @@ def _other_steps(fix: FixTable, prefix: str) -> Iterator[Step]:
             yield Step(f"contact {name} cleaned", "nothing to undo; clean it again in time")
     for alter in fix.alter:
         if alter.piece.startswith(prefix):
-            new = ", ".join(f"{key} {value}" for key, value in alter.set.items())
+            new = ", ".join(altered_words(key, value) for key, value in alter.set.items())
             yield Step(f"{alter.piece} changed: {new}", "put the old piece back")
 
 

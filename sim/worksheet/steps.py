@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from sim.handwork.measures import Handwork
+from sim.handwork.words import altered_words
 from sim.layout.report import is_glob
 from sim.scenario.fixes import FixTable
 from sim.worksheet.model import LOAD_OHM, Spot, StepOfWork, WireRow
@@ -131,7 +132,7 @@ def _track(fix: FixTable, then: Sequence[str]) -> Iterator[StepOfWork]:
         f"Put a length of {a.length_mm:g} mm, '{a.name}', at {a.at}." for a in fix.added_length
     ]
     for alter in fix.alter:
-        new = ", ".join(_altered(key, value) for key, value in alter.set.items())
+        new = ", ".join(altered_words(key, value) for key, value in alter.set.items())
         marked = " Strokes across its rails are its gaps." if "gap" in new else ""
         said.append(f"Change {alter.piece}: {new}.{marked}")
     for gap in fix.gap:
@@ -140,16 +141,6 @@ def _track(fix: FixTable, then: Sequence[str]) -> Iterator[StepOfWork]:
     said += [f"Cut {name}." for name in fix.cut]
     if said:
         yield StepOfWork("Track", (*said, *then))
-
-
-def _altered(key: str, value: object) -> str:
-    """A parameter of a piece for people: ``frog_gaps = true`` is "with frog gaps"."""
-    words = key.replace("_", " ")
-    if isinstance(value, bool):
-        return f"{'with' if value else 'without'} {words}"
-    if words.endswith(" mm"):
-        return f"{words.removesuffix(' mm')} {value} mm"
-    return f"{words} {value}"
 
 
 def _cut(wires: Sequence[WireRow]) -> StepOfWork:

@@ -20,7 +20,7 @@ from sim.pieces.described import to_data
 from sim.pieces.library import build
 from sim.scenario.fixes import FixTable
 from sim.scenario.problems import ScenarioError
-from sim.scenario.read import scenario_from_text
+from sim.scenario.read import read_scenario, scenario_from_text
 from sim.seek.fixes import fix_from
 from tests.seek.boards import HEAD, between, ringed_crossover
 
@@ -201,3 +201,10 @@ def test_a_wiring_that_is_none_is_told(tmp_path: Path) -> None:
     for files in ((str(path),), (f"nothing={path}",), (str(tmp_path / "missing.toml"),)):
         with pytest.raises(ScenarioError):
             judge(between(), "board", None, (), files)
+
+
+def test_the_card_tells_a_changed_piece_in_words_of_the_trade() -> None:
+    scenario = read_scenario("scenarios/branch-terminus.toml")
+    fix = next(f for f in scenario.fix if f.name == "gaps and feeders")
+    made = card(scenario, "throat", fix)
+    assert "throat/points changed: with frog gaps" in [step.done for step in made.steps]
