@@ -40,6 +40,12 @@ def print_compare(
     print_assumptions(page, comparison.assumptions)
     chance = any(c.random for c in comparison.cases)
     print_again(page, command, comparison.seed if chance else None)
+    if chance:
+        page.line(
+            "Each run has a seed of its own; the first alone, as built: gapwright run with "
+            f"--seed {comparison.seeds[0]}.",
+            indent=2,
+        )
 
 
 def _print_cases(page: Page, comparison: Comparison) -> None:

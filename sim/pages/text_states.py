@@ -30,7 +30,8 @@ def print_states(page: Page, chart: Chart, command: str) -> None:
     short = sum(s.short for s in chart.settings)
     page.line(
         f"{_how_many(chart.total)} in {count(chart.groups, 'group')} of levers; of "
-        f"{len(chart.settings)} charted {dead} have a dead route and {short} are shorted."
+        f"{len(chart.settings)} charted {dead} {'has' if dead == 1 else 'have'} a dead route "
+        f"and {short} {'is' if short == 1 else 'are'} shorted."
     )
     if chart.skipped:
         page.line(chart.skipped)

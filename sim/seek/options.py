@@ -146,7 +146,7 @@ class Ways:
         for place in (one, other):
             spare = spare_mm(self.layout, place)
             if spare is not None and way == "inside":
-                cautions.append(f"{place.ref}: {spare:g} mm are left under the cover")
+                cautions.append(f"{place.ref}: {spare:.1f} mm are left under the cover")
         return Option(way, one.ref, other.ref, length, tuple(cautions), (("jumper", data),))
 
     # --- feeders ----------------------------------------------------------------

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from sim.circuit.network import build_network
 from sim.circuit.reduce import Reduction
@@ -68,43 +68,36 @@ def lamp_rows(
     fed = Fed(after, settings)
     old = Fed(before, [_in(before, after, s) for s in settings])
     old_node = {name: k for k, name in enumerate(before.nodes)}
-    rows: list[LampRow] = []
-    told = set[tuple[object, ...]]()
-    more = 0
+    rows: dict[tuple[object, ...], LampRow] = {}
     for k, positions in enumerate(settings):
-        for piece in chosen:
-            for r in after.pieces[piece].routes:
-                route = after.routes[r]
-                if any(positions[p.lever] != p.position for p in route.points):
-                    continue
-                own = tuple(positions[x] for x in after.pieces[piece].levers)
+        for r, low, high, left, right in _set_stretches(after, chosen, positions):
+            names = after.nodes[left], after.nodes[right]
+            was = [old_node.get(name) for name in names]
+            first = None
+            if was[0] is not None and was[1] is not None:
+                first = old.shows(was[0], was[1], k)
+            now = fed.shows(left, right, k)
+            piece = after.pieces[after.routes[r].piece]
+            own = tuple(positions[x] for x in piece.levers)
+            seen = (r, low, own, first and first.state, now.state)
+            if seen not in rows:
+                said = setting_words(after, positions, piece.id)
+                reach = low / UM_PER_MM, high / UM_PER_MM
+                rows[seen] = LampRow(after.routes[r].id, said, *reach, *names, first, now)
+    found = list(rows.values())
+    return found[:ROWS_AT_MOST], max(0, len(found) - ROWS_AT_MOST)
+
+
+def _set_stretches(
+    layout: Layout, pieces: Sequence[int], positions: Positions
+) -> Iterator[tuple[int, int, int, int, int]]:
+    """Route, from, to (µm) and both sections of each stretch of the routes that are set."""
+    for piece in pieces:
+        for r in layout.pieces[piece].routes:
+            route = layout.routes[r]
+            if all(positions[p.lever] == p.position for p in route.points):
                 for low, high, left, right in _stretches(route.spans):
-                    names = after.nodes[left], after.nodes[right]
-                    was = [old_node.get(name) for name in names]
-                    first = None
-                    if was[0] is not None and was[1] is not None:
-                        first = old.shows(was[0], was[1], k)
-                    now = fed.shows(left, right, k)
-                    seen = (r, low, own, first and first.state, now.state)
-                    if seen in told:
-                        continue
-                    told.add(seen)
-                    if len(rows) >= ROWS_AT_MOST:
-                        more += 1
-                        continue
-                    said = setting_words(after, positions, after.pieces[piece].id)
-                    rows.append(
-                        LampRow(
-                            route.id,
-                            said,
-                            low / UM_PER_MM,
-                            high / UM_PER_MM,
-                            *names,
-                            first,
-                            now,
-                        )
-                    )
-    return rows, more
+                    yield r, low, high, left, right
 
 
 def _stretches(spans: Sequence[Span]) -> list[tuple[int, int, int, int]]:

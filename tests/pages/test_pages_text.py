@@ -150,7 +150,7 @@ def test_run_page_counts_many_legs_by_train() -> None:
 def test_states_page_tells_common_things_once() -> None:
     text = states_page()
     assert "2 settings in 1 group of levers" in flat(text)
-    assert "2 have a dead route and 1 are shorted" in flat(text)
+    assert "2 have a dead route and 1 is shorted" in flat(text)
     assert text.count("west-east") == 1
     assert "board/points: lever through" in text
     assert "SHORT of cab A+ and cab A- through:" in text
