@@ -7,6 +7,7 @@ variable says nothing and the test only repeats itself.
 from __future__ import annotations
 
 import os
+import shlex
 import subprocess
 import sys
 
@@ -21,14 +22,13 @@ COMMANDS = (
     "volts scenarios/branch-terminus.toml",
     "netlist scenarios/well-fed.toml",
     "odds scenarios/loose-gang.toml",
-    "worksheet scenarios/club-loops.toml --fix=four\N{NO-BREAK SPACE}jumpers",
+    "worksheet scenarios/club-loops.toml --fix 'four jumpers'",
 )
 
 
 def _output(command: str, **env: str) -> bytes:
-    words = [w.replace("\N{NO-BREAK SPACE}", " ") for w in command.split(" ")]
     told = subprocess.run(
-        [sys.executable, "-m", "sim.command.main", *words, "--json", "-"],
+        [sys.executable, "-m", "sim.command.main", *shlex.split(command), "--json", "-"],
         env={**os.environ, **env},
         capture_output=True,
         check=True,
