@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from sim.begin.questions import Answers
 from sim.pieces.errors import PieceError
-from sim.pieces.library import build
+from sim.pieces.kinds import build
 
 #: Track centres by scale, mm. Common practice, no source.
 CENTRES_MM = {"N": 33.0, "TT": 43.0, "HO": 52.0, "0": 115.0}

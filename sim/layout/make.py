@@ -8,7 +8,7 @@ from typing import Any
 
 from sim.layout.report import Report
 from sim.pieces.errors import PieceError
-from sim.pieces.library import KINDS, build
+from sim.pieces.kinds import KINDS, build
 from sim.pieces.model import Piece
 from sim.scenario.document import Scenario
 from sim.scenario.params import ready_params

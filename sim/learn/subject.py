@@ -16,7 +16,7 @@ from sim.diagnose.next_reading import settings_near
 from sim.layout.model import Layout
 from sim.pieces.errors import PieceError
 from sim.pieces.family import FAMILIES
-from sim.pieces.library import KINDS, build
+from sim.pieces.kinds import KINDS, build
 from sim.pieces.model import Piece
 from sim.power.settings import rest_positions
 from sim.readings.model import Positions

@@ -10,7 +10,7 @@ from typing import Any, Literal, get_args, get_origin
 from sim.layout.assemble import survey
 from sim.layout.make import PieceMaker
 from sim.layout.report import Report
-from sim.pieces.library import KINDS
+from sim.pieces.kinds import KINDS
 from sim.scenario.document import Scenario
 from sim.scenario.load import frozen, load_text, parse_toml
 from sim.scenario.problems import Problem, ScenarioError

@@ -7,7 +7,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from sim.pieces.library import KINDS
+from sim.pieces.kinds import KINDS
 from sim.scenario import units
 from sim.scenario.explain import problems_of
 from sim.scenario.problems import Problem, shown

@@ -6,7 +6,7 @@ import json
 from typing import Any
 
 from sim.pieces.form import DescribedPiece
-from sim.pieces.library import KINDS
+from sim.pieces.kinds import KINDS
 from sim.scenario import units
 from sim.scenario.document import Scenario
 

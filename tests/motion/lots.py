@@ -6,7 +6,7 @@ import tomllib
 
 from hypothesis import strategies as st
 
-from sim.pieces.library import build
+from sim.pieces.kinds import build
 from tests.motion.plans import MOTOR, Plan
 
 FAMILIES = (

@@ -17,7 +17,7 @@ from sim.neighbours.variants import variant
 from sim.pages.page import Page
 from sim.pages.text_card import print_card
 from sim.pieces.described import to_data
-from sim.pieces.library import build
+from sim.pieces.kinds import build
 from sim.scenario.fixes import FixTable
 from sim.scenario.problems import ScenarioError
 from sim.scenario.read import read_scenario, scenario_from_text

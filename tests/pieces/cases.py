@@ -9,7 +9,7 @@ from hypothesis import reject
 from hypothesis import strategies as st
 
 from sim.pieces.errors import PieceError
-from sim.pieces.library import build
+from sim.pieces.kinds import build
 from sim.pieces.model import End, Piece, Route
 
 FAMILIES = (

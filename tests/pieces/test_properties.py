@@ -9,7 +9,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from sim.pieces.errors import PieceError
-from sim.pieces.library import KINDS, build
+from sim.pieces.kinds import KINDS, build
 from sim.pieces.model import Piece
 from tests.pieces.cases import GAUGES, STRATEGIES, end_of, pieces, rail_runs, trace
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from sim.pieces.errors import PieceError
-from sim.pieces.library import KINDS, build
+from sim.pieces.kinds import KINDS, build
 from sim.pieces.model import Bond, Contact, End, Gang, Gap, Piece, Points, Stroke
 from tests.pieces.cases import (
     N_GAUGE,

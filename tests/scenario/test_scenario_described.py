@@ -9,7 +9,7 @@ import tomli_w
 
 from sim.layout.assemble import assemble
 from sim.pieces.described import to_data
-from sim.pieces.library import build
+from sim.pieces.kinds import build
 from sim.scenario.read import check_scenario, read_scenario
 from tests.scenario.texts import ONE
 

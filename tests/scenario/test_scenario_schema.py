@@ -10,7 +10,7 @@ import jsonschema
 import pytest
 
 from sim.pieces.described import to_data
-from sim.pieces.library import KINDS, build
+from sim.pieces.kinds import KINDS, build
 from sim.scenario.read import scenario_from_text
 from sim.scenario.schema import json_schema, schema_text
 from tests.scenario.texts import BRANCH, HEAD, LOOPS, ONE, TRAIN

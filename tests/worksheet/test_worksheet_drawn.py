@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from sim.layout.assemble import assemble
-from sim.pieces.library import build
+from sim.pieces.kinds import build
 from sim.pieces.model import Face, Piece
 from sim.scenario.read import read_scenario, scenario_from_text
 from sim.worksheet.make import make_worksheet

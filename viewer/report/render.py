@@ -5,7 +5,6 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from sim.judge.verdict import section_named
@@ -16,7 +15,6 @@ from sim.pages.words import kind_in_words
 from viewer.draw.legend import draw_legend, entries
 from viewer.draw.notes import nearest_first
 from viewer.draw.set_out import sheet_of
-from viewer.escape import finalize
 from viewer.look import LIGHT
 from viewer.report.content import Content, Guilty
 from viewer.report.pictures import (
@@ -29,18 +27,12 @@ from viewer.report.pictures import (
 from viewer.scene.camera import flat
 from viewer.scene.scene import TextScene
 from viewer.scene.svg import SvgScene
+from viewer.templates import templates
 
 
 def report_html(content: Content) -> str:
     """The whole page. Everything from the scenario is escaped by the template."""
-    environment = Environment(
-        loader=FileSystemLoader(Path(__file__).parent),
-        autoescape=True,
-        finalize=finalize,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
+    environment = templates(Path(__file__).parent)
     environment.filters |= {"percent": percent, "clock": clock, "span": span}
     case, found = content.cases[0], content.comparison
     sheet = sheet_of(case.layout)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from sim.layout.model import Layout
@@ -18,7 +17,7 @@ from sim.pages.text_worksheet import (
     place_words,
 )
 from sim.worksheet.model import Worksheet
-from viewer.escape import finalize
+from viewer.templates import templates
 from viewer.worksheet.drawing import side_svg
 
 #: Settings side by side in a printed table.
@@ -31,14 +30,7 @@ class NoPdfError(Exception):
 
 def worksheet_html(sheet: Worksheet, layout: Layout, command: str) -> str:
     """The whole page; ``layout`` has the fix applied."""
-    environment = Environment(
-        loader=FileSystemLoader(Path(__file__).parent),
-        autoescape=True,
-        finalize=finalize,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
+    environment = templates(Path(__file__).parent)
     return environment.get_template("sheet.html").render(
         sheet=sheet,
         drawings=_drawings(sheet, layout),
