@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections import OrderedDict
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -18,14 +17,6 @@ from sim.circuit.seen import Seen, seen_from_leaf
 REMEMBERED = 512
 
 
-@dataclass(slots=True)
-class _Stem:
-    """A leaf without its contacts, and with what cannot change eliminated once for all."""
-
-    fixed: tuple[tuple[int, float], ...]  #: permanent branches that are not as built
-    small: Small
-
-
 class LiveLeaf:
     """What a leaf comes to now; remembers what it came to before."""
 
@@ -34,8 +25,9 @@ class LiveLeaf:
         #: siemens of closed contacts, and of permanent branches not as built
         self._closed: dict[int, float] = {}
         self._fixed: dict[int, float] = {}
-        self._stem = self._grown(())
         self._known: OrderedDict[object, Small] = OrderedDict()
+        self._stems: OrderedDict[object, Small] = OrderedDict()
+        self._stem = self._grown()
 
     def set(self, branch: int, siemens: float) -> bool:
         """Let a branch conduct so much; whether that is news."""
@@ -52,30 +44,32 @@ class LiveLeaf:
 
     def small(self) -> Small:
         """The leaf over its kept nodes."""
-        fixed = tuple(sorted(self._fixed.items()))
-        if self._stem.fixed != fixed:
-            self._stem = self._grown(fixed)
-        key = self._stem.small.number, frozenset(self._closed.items())
+        self._stem = self._grown()
+        key = self._stem.number, frozenset(self._closed.items())
         return self._known.get(key) or remember(self._known, key, self._shut(), REMEMBERED)
 
     def seen(self, small: Small, at: tuple[int, ...]) -> Seen:
         """Ports, given by row, seen from what the leaf keeps; ``small`` is what it is now."""
-        return seen_from_leaf(self._leaf, self._stem.small, small, at)
+        return seen_from_leaf(self._leaf, self._stem, small, at)
 
-    def _grown(self, fixed: tuple[tuple[int, float], ...]) -> _Stem:
+    def _grown(self) -> Small:
+        """Without its contacts, and with what cannot change eliminated once for all."""
+        key = frozenset(self._fixed.items())
+        return self._stems.get(key) or remember(self._stems, key, self._stemmed(), REMEMBERED)
+
+    def _stemmed(self) -> Small:
         network, leaf = self._network, self._leaf
-        other = dict(fixed)
         matrix = np.zeros((len(leaf.index), len(leaf.index)))
         pairs: Pairs = []
         for branch in leaf.branches:
             if branch not in network.contacts:
-                siemens = other.get(branch, network.siemens(branch))
+                siemens = self._fixed.get(branch, network.siemens(branch))
                 pairs += put_branch(matrix, leaf.index, network.branches[branch], siemens)
-        return _Stem(fixed, self._eliminator.keep(matrix, leaf.core, pairs))
+        return self._eliminator.keep(matrix, leaf.core, pairs)
 
     def _shut(self) -> Small:
         """The stem with the contacts that are closed."""
-        leaf, stem = self._leaf, self._stem.small
+        leaf, stem = self._leaf, self._stem
         matrix, pairs = stem.matrix.copy(), list(stem.pairs)
         for branch, siemens in sorted(self._closed.items()):
             pairs += put_branch(matrix, leaf.index, self._network.branches[branch], siemens)

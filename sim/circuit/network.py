@@ -10,7 +10,7 @@ rails that is less than 12 mV.
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from math import ceil
@@ -85,16 +85,12 @@ class Network:
         """What a branch conducts as built."""
         return 1.0 / max(self.branches[branch].ohm, LEAST_OHM)
 
-    def closed(
-        self, positions: Sequence[int], failed: Collection[int] = ()
-    ) -> dict[int, float | None]:
+    def closed(self, positions: Sequence[int]) -> dict[int, float | None]:
         """What each contact's branch is worth in one setting: ohms, or None for open."""
         worth: dict[int, float | None] = {}
         for number, branch in self.branch_of.items():
             element = self.layout.elements[number]
-            if number in failed:
-                worth[branch] = None
-            elif element.kind == "contact":
+            if element.kind == "contact":
                 shut = is_closed(element, positions)
                 worth[branch] = self.branches[branch].ohm if shut else None
         return worth

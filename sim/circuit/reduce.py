@@ -57,7 +57,9 @@ class Reduction:
         for branch, ohm in changes.items():
             leaf = self.plan.leaf_of[branch]
             siemens = 0.0 if ohm is None else 1.0 / max(ohm, LEAST_OHM)
-            if leaf >= 0 and self._leaves[leaf].set(branch, siemens):
+            if leaf < 0:
+                self._root.set(branch, siemens)
+            elif self._leaves[leaf].set(branch, siemens):
                 self._stale.add(leaf)
 
     def switch(self, supply: int, on: bool) -> None:

@@ -36,20 +36,33 @@ class Root:
 
     def __init__(self, network: Network, plan: Plan, eliminator: Eliminator) -> None:
         self._network, self._plan, self._eliminator = network, plan, eliminator
-        self._bare: dict[On, _Bare] = {}
+        #: siemens of branches of the root that are not as built
+        self._other: dict[int, float] = {}
+        self._bare: dict[object, _Bare] = {}
         self._known: OrderedDict[object, Poles] = OrderedDict()
+
+    def set(self, branch: int, siemens: float) -> None:
+        """Let a branch that no leaf has, such as a bus wire, conduct so much."""
+        if siemens == self._network.siemens(branch):
+            self._other.pop(branch, None)
+        else:
+            self._other[branch] = siemens
 
     def under(self, top: Small, on: On) -> Poles:
         """Resistances of the poles and what else is at the root, and the supplies' part."""
-        key = top.number, *on
+        key = top.number, self._state(on)
         known = self._known.get(key)
         return known or remember(self._known, key, self._work_out(top, on), REMEMBERED)
 
+    def _state(self, on: On) -> object:
+        return on, tuple(sorted(self._other.items()))
+
     def _work_out(self, top: Small, on: On) -> Poles:
         kept = len(top.matrix)
-        bare = self._bare.get(on)
+        state = self._state(on)
+        bare = self._bare.get(state)
         if bare is None:
-            bare = self._bare[on] = self._without_tree(on)
+            bare = self._bare[state] = self._without_tree(on)
         matrix = bare.matrix.copy()
         matrix[:kept, :kept] += top.matrix
         across = self._eliminator.keep(matrix, 0, [*top.pairs, *bare.pairs]).inner
@@ -62,7 +75,7 @@ class Root:
         matrix = np.zeros((size, size))
         pairs: Pairs = []
         for branch in plan.root_branches:
-            siemens = network.siemens(branch)
+            siemens = self._other.get(branch, network.siemens(branch))
             pairs += put_branch(matrix, plan.root_index, network.branches[branch], siemens)
         supplies = network.layout.supplies
         feed = np.zeros((size, len(supplies)))

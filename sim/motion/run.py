@@ -46,10 +46,9 @@ def run(case: Case, seed: int, motions: bool = False, circuit: bool = True) -> R
     end_us = round(case.conduct.duration_s * US_PER_S)
     if end_us > 0:
         world.env.run(until=end_us)
-    if motions:
-        for mover in world.movers:
-            if not mover.gone:
-                mover.advance()
+    for mover in world.movers:  # as it stands when time is up
+        if not mover.gone:
+            mover.advance()
     world.yard.finish()
     return world.ledger.record(case, seed, is_random(case))
 

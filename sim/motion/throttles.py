@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING
 
 from sim.motion.consist import UM_PER_MM
@@ -78,15 +78,16 @@ class Throttles:
         even_is_left = mover.power.unit.left % 2 == 0
         even_above_odd = sign * self._nominal[s] > 0.0
         # Forward means right above left, so the even side lower where it is the left one.
-        self._turn((s, *self._idle()), 1 if even_above_odd != even_is_left else -1)
+        sign = 1 if even_above_odd != even_is_left else -1
+        self._turn(dict.fromkeys((s, *self._idle()), sign))
 
     def _idle(self) -> list[int]:
         """DC supplies that no train stands on."""
         used = {s for m in self._world.movers if not m.gone for s in m.power.supplies}
         return [s for s, dc in enumerate(self._dc) if dc and s not in used]
 
-    def _turn(self, supplies: Iterable[int], sign: int) -> None:
-        for s in supplies:
+    def _turn(self, signs: Mapping[int, int]) -> None:
+        for s, sign in signs.items():
             self.signs[s] = sign
             self._world.supply.turn(s, sign)
         self._tell()
@@ -111,10 +112,9 @@ class Throttles:
     def reverse(self, mover: Mover) -> None:
         """The driver of ``mover`` turns the throttle of every DC supply it is on."""
         mine = [s for s in mover.power.supplies if self._dc[s]]
-        for s in mine:
-            self._turn((s,), -self.signs[s])
         if mine:
-            self._turn(self._idle(), self.signs[mine[0]])
+            signs = {s: -self.signs[s] for s in mine}
+            self._turn({**dict.fromkeys(self._idle(), signs[mine[0]]), **signs})
 
     def look(self) -> None:
         """Set every DC throttle for the trains on it; tell those whose supply changes."""

@@ -17,7 +17,7 @@ from tests.motion.plans import Plan, drive, set_up
 
 pytestmark = pytest.mark.bench
 
-#: The issue's own bounds: timeouts and events for each crossing, cost from 10 to 1,000 modules.
+#: Bounds: timeouts and events for each crossing, cost from 10 to 1,000 modules.
 TIMEOUTS, EVENTS, GROWTH = 5.0, 1.2, 1.2
 #: Where every boundary is a gap between nets, every pickup joins supplies as it passes.
 WORST_TIMEOUTS = 30.0

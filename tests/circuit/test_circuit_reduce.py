@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 from math import inf
 from pathlib import Path
@@ -25,6 +26,7 @@ from sim.scenario.read import read_scenario
 from tests.motion.plans import Plan
 
 LOOPS = Path(__file__).parents[1] / "command" / "loops.toml"
+WELL_FED = Path(__file__).parents[2] / "scenarios" / "well-fed.toml"
 
 
 @cache
@@ -193,6 +195,29 @@ def test_permanent_elements_can_change_too() -> None:
     assert before < 0.005 < between() < 0.5
     reduction.set({joiner: net.branches[joiner].ohm})
     assert between() == pytest.approx(before, rel=1e-9)
+
+
+def test_a_bus_wire_can_change_though_no_module_has_it() -> None:
+    """As if the network had been built with the worn wires."""
+    net = build_network(assemble(read_scenario(WELL_FED)).layout)
+    reduction = Reduction(net)
+    bus = [net.branch_of[e] for e, x in enumerate(net.layout.elements) if x.kind == "bus"]
+    pair = [net.cells[n][0].node for n in (0, 1)]
+
+    def loop(of: Reduction) -> float:
+        ohm = of.ports(pair).ohm
+        return ohm[0][0] + ohm[1][1] - 2 * ohm[0][1]
+
+    before = loop(reduction)
+    assert bus and all(reduction.plan.leaf_of[b] < 0 for b in bus)
+    worn = [replace(x, ohm=25.0) if b in bus else x for b, x in enumerate(net.branches)]
+    reduction.set(dict.fromkeys(bus, 25.0))
+    assert loop(reduction) > before + 0.01
+    assert loop(reduction) == pytest.approx(
+        loop(Reduction(replace(net, branches=tuple(worn)))), rel=1e-9
+    )
+    reduction.set({b: net.branches[b].ohm for b in bus})
+    assert loop(reduction) == pytest.approx(before, rel=1e-9)
 
 
 def test_a_straight_is_as_long_as_its_rail() -> None:

@@ -36,7 +36,7 @@ def test_every_record(plan: Plan, circuit: bool, seed: int) -> None:
     in_order_and_within(record)
     legs_follow_each_other(record)
     passes_are_intervals(record)
-    on_time_and_off_time_are_run_time(record)
+    dropouts_part_the_time_of_the_run(record)
     stalls_lie_in_dropouts(record)
     motions_go_where_they_say(case, record)
     assert record == run(case, seed, True, circuit)
@@ -78,8 +78,8 @@ def passes_are_intervals(record: Record) -> None:
         assert p.enter_s <= gone.get(p.train, record.duration_s)
 
 
-def on_time_and_off_time_are_run_time(record: Record) -> None:
-    """Dropouts of one kind and train never overlap, and those of the motor are the pickups'."""
+def dropouts_part_the_time_of_the_run(record: Record) -> None:
+    """Those of one kind and train lie in the run, apart; those of the motor are the pickups'."""
     for train in {d.train for d in record.dropouts}:
         spans = {
             where: sorted(
@@ -92,10 +92,7 @@ def on_time_and_off_time_are_run_time(record: Record) -> None:
         for found in spans.values():
             assert all(a < b for a, b in found)
             assert all(a[1] <= b[0] + US for a, b in pairwise(found))
-            edges = [0.0, *(x for span in found for x in span), record.duration_s]
-            on = sum(b - a for a, b in list(pairwise(edges))[::2])
-            off = sum(b - a for a, b in found)
-            assert abs(on + off - record.duration_s) < US * (len(found) + 1)
+            assert all(a >= 0.0 and b <= record.duration_s + US for a, b in found)
         for a, b in spans["motor"]:
             assert any(c <= a + US and b <= d + US for c, d in spans["pickups"])
     motor = {(d.train, d.time_s, d.duration_s) for d in record.dropouts if d.where == "motor"}

@@ -63,7 +63,7 @@ def test_the_file_holds_every_frame(views: list[object], tmp_path: Path, ending:
         assert last == pytest.approx(9 * round(1000 / 6), abs=90)
 
 
-def test_numbered_frames_show_what_the_moment_is(views: list[object], tmp_path: Path) -> None:
+def test_numbered_frames_have_something_on_them(views: list[object], tmp_path: Path) -> None:
     shot = Shot(0.0, 0.2, 1.0, 10)
     write_frames(str(tmp_path / "f.png"), frames(views, shot, WIDE, HIGH), WIDE, HIGH, 10)  # type: ignore[arg-type]
     assert sorted(p.name for p in tmp_path.iterdir()) == ["f-0001.png", "f-0002.png"]

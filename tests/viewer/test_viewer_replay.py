@@ -63,7 +63,7 @@ def test_a_stalled_train_has_no_lit_pickup(club: Replay) -> None:
         assert dark
 
 
-def test_trains_keep_their_length_and_never_leap(club: Replay) -> None:
+def test_trains_never_leap(club: Replay) -> None:
     """The front moves no further in a tenth of a second than the fastest train could."""
     sheet = sheet_of(club.case.layout)
     last: dict[str, tuple[float, float]] = {}
@@ -208,7 +208,7 @@ def test_a_vehicle_is_as_long_as_it_is_also_across_a_break_of_the_drawing() -> N
 def test_a_train_that_sets_back_is_drawn_on_the_track_it_came_from() -> None:
     replay = Replay(case_of(TERMINUS), record_of(TERMINUS))
     backward = [m for m in replay.record.motions if m.rear_leads]
-    assert backward
+    compared = 0
     for motion in backward[::10]:
         moment = replay.at(motion.time_s)
         train = next(t for t in moment.trains if t.name == motion.train)
@@ -216,4 +216,6 @@ def test_a_train_that_sets_back_is_drawn_on_the_track_it_came_from() -> None:
         spots = list(train.vehicles)
         ends = spots[0].front, spots[-1].rear
         if ends[0].route == ends[1].route:
+            compared += 1
             assert abs(ends[0].place_mm - ends[1].place_mm) == pytest.approx(length, abs=0.1)
+    assert compared

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shutil
 from html.parser import HTMLParser
 from itertools import combinations
 from math import hypot
@@ -238,15 +239,15 @@ def test_pages_of_the_pdf_hold_all_the_words_and_nothing_is_cut_off(name: str) -
 def test_nothing_is_clipped_in_a_real_browser(wide: int, tmp_path: Path) -> None:
     playwright = pytest.importorskip("playwright.sync_api")
     axe = pytest.importorskip("axe_playwright_python.sync_playwright")
-    chromium = Path("/usr/bin/chromium")
-    if not chromium.exists():
+    chromium = shutil.which("chromium")
+    if chromium is None:
         pytest.skip("no Chromium here")
     _, html = page("feeder lengths")
     file = tmp_path / "sheet.html"
     file.write_text(html, encoding="utf-8")
     with playwright.sync_playwright() as p:
         browser = p.chromium.launch(
-            executable_path=str(chromium), args=["--no-sandbox", "--disable-gpu"]
+            executable_path=chromium, args=["--no-sandbox", "--disable-gpu"]
         )
         # axe is put into the page as a script, which the page's own policy forbids.
         shown = browser.new_page(viewport={"width": wide, "height": 900})

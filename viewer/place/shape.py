@@ -10,7 +10,7 @@ from sim.pieces.geometry import Pose, walk
 from sim.pieces.model import Piece
 from viewer.place.fittings import Cut, Fittings, Link
 from viewer.place.frogs import frogs_of
-from viewer.place.lines import Line, Point, beside, length_of, middle, start_pose
+from viewer.place.lines import Line, Point, beside, length_of, start_pose
 from viewer.place.rails import RailLine, rails_of, route_line
 
 
@@ -31,11 +31,6 @@ class Shape:
         """All lines of one section, the longest first."""
         lines = [r.line for r in self.rails if r.section == section]
         return sorted(lines, key=length_of, reverse=True)
-
-    def middle_of(self, section: str) -> Point | None:
-        """A place on the section, half way along its longest line."""
-        lines = self.lines_of(section)
-        return middle(lines[0]) if lines else None
 
 
 @cache
