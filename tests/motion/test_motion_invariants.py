@@ -79,7 +79,7 @@ def passes_are_intervals(record: Record) -> None:
 
 
 def dropouts_part_the_time_of_the_run(record: Record) -> None:
-    """Those of one kind and train lie in the run, apart; those of the motor are the pickups'."""
+    """Of one kind and train they lie in the run, apart; the motor's are within the pickups'."""
     for train in {d.train for d in record.dropouts}:
         spans = {
             where: sorted(
