@@ -197,3 +197,17 @@ def test_documents_of_first_steps(
     assert main(["demo", "--json", "-"]) == 0
     told = json.loads(capsys.readouterr().out)
     assert [s["name"] for s in told["scenarios"]] == [s.name for s in shipped()]
+
+
+@pytest.mark.parametrize(
+    "more", [("--json", "x.toml"), ("--json", "none/x.json"), ("--title", "t" * 300)]
+)
+def test_what_cannot_be_used_is_told_before_anything_is_written(
+    more: tuple[str, str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:  # fmt: skip
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr("sys.stdin", io.StringIO(""))
+    assert main(["new", "x.toml", *more]) == 2
+    assert more[0].removeprefix("--") in capsys.readouterr().err
+    assert not list(tmp_path.iterdir())
