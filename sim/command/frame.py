@@ -44,7 +44,7 @@ def build(options: argparse.Namespace) -> Case:
 
 
 #: Options that name something to write, and those that name something that is read.
-WRITTEN = ("json", "records", "out", "save", "piece", "output", "keep")
+WRITTEN = ("json", "records", "out", "save", "piece", "output", "keep", "file", "copy")
 READ = ("form", "readings", "scenario", "wiring")
 
 
@@ -85,7 +85,7 @@ def _check_apart(options: argparse.Namespace) -> None:
 
 
 def _called(name: str) -> str:
-    return name if name in ("scenario", "form") else f"--{name}"
+    return name if name in ("scenario", "form", "file") else f"--{name}"
 
 
 def give(

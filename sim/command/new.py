@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TextIO
 
 from sim.command import frame, options
-from sim.command.errors import DONE, UNUSABLE_INPUT, UsageError
+from sim.command.errors import DONE, UsageError
 
 if TYPE_CHECKING:
     from sim.begin.questions import Answers, Question
@@ -39,6 +39,7 @@ def run(given: argparse.Namespace) -> int:
         raise UsageError(f"FILE: expected a new file, got {given.file!r}, which exists")
     if not target.parent.is_dir():
         raise UsageError(f"FILE: expected an existing directory, got {str(target.parent)!r}")
+    frame.check_json_path(given)
     from sim.begin.boards import TooShortError
     from sim.begin.first import scenario_text
     from sim.begin.questions import answers_of
@@ -50,10 +51,24 @@ def run(given: argparse.Namespace) -> int:
         text = scenario_text(answers, given.title or target.stem)
     except TooShortError as error:
         raise UsageError(f"--board: the piece does not fit the board: {error}") from None
+    _check(text)
     frame.write_text("FILE", str(target), text)
     if given.json is not None:
         frame.write_json(given.json, _document(given, answers, target))
-    return _tell(target, given.json == "-")
+    if given.json != "-":
+        _tell(target)
+    return DONE
+
+
+def _check(text: str) -> None:
+    """Nothing is written that could not be used: only the title is anybody's words."""
+    from sim.scenario.problems import ScenarioError
+    from sim.scenario.read import scenario_from_text
+
+    try:
+        scenario_from_text(text)
+    except ScenarioError as error:
+        raise UsageError("; ".join(map(str, error.problems))) from None
 
 
 def _document(given: argparse.Namespace, answers: Answers, target: Path) -> dict[str, Any]:
@@ -108,20 +123,10 @@ def _read(question: Question, asks: TextIO) -> str:
     return line.rstrip("\n")
 
 
-def _tell(target: Path, quiet: bool) -> int:
+def _tell(target: Path) -> None:
     import shlex
 
-    from sim.scenario.read import check_scenario
-
-    errors = [p for p in check_scenario(target) if p.severity == "error"]
-    for problem in errors:
-        print(problem, file=sys.stderr)
-    if errors:
-        return UNUSABLE_INPUT
-    if quiet:
-        return DONE
     name = shlex.quote(str(target))
     print(f"Written: {target}. It is yours to change; these run at once:")
     for command in ("check", "states", "run", "compare", "view"):
         print(f"  gapwright {command} {name}")
-    return DONE

@@ -22,7 +22,7 @@ from sim.handwork.pads import (
 )
 from sim.layout.model import Layout
 from sim.layout.report import matching
-from sim.scenario.defaults import JUMPER_WIRE, defaults_for
+from sim.scenario.defaults import FEEDER_WIRE, JUMPER_WIRE, defaults_for
 from sim.scenario.fixes import FixTable
 from sim.scenario.supplies import FeederTable, JumperTable
 
@@ -177,7 +177,7 @@ class _Counter:
     def _feeder(self, feeder: FeederTable) -> None:
         for ref in (feeder.plus, feeder.minus):
             place = self._place(ref)
-            self._joint(place, feeder.wire or JUMPER_WIRE)
+            self._joint(place, feeder.wire or FEEDER_WIRE)
             self._hole(place)
             self._length(feeder.length, None, None, 0, False, "feeder_length_mm")
 

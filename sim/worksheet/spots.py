@@ -7,7 +7,7 @@ from math import cos, radians, sin
 
 from sim.handwork.pads import Place, places, refusal
 from sim.layout.model import NOWHERE, Layout
-from sim.scenario.defaults import JUMPER_WIRE
+from sim.scenario.defaults import FEEDER_WIRE, JUMPER_WIRE
 from sim.scenario.fixes import FixTable
 from sim.worksheet.model import Spot
 
@@ -19,7 +19,7 @@ def wire_ends(fix: FixTable) -> Iterator[tuple[str, str]]:
             yield ref, jumper.wire or JUMPER_WIRE
     for feeder in fix.feeder:
         for ref in (feeder.plus, feeder.minus):
-            yield ref, feeder.wire or JUMPER_WIRE
+            yield ref, feeder.wire or FEEDER_WIRE
     for changeover in fix.changeover:
         for ref in (changeover.section, *changeover.to.values()):
             yield ref, JUMPER_WIRE
@@ -37,7 +37,6 @@ class Numbering:
         for place in self._places:
             self._of_node.setdefault(place.node, []).append(place)
         self.spots: list[Spot] = []
-        self.node_of: dict[int, int] = {}  #: node by number of spot
         self._number: dict[str, int] = {}
 
     def pad_of(self, ref: str) -> Place | None:
@@ -100,7 +99,6 @@ class Numbering:
         if ref in self._number:
             return self._number[ref]
         number = self._number[ref] = len(self.spots) + 1
-        self.node_of[number] = node
         self.spots.append(
             Spot(
                 number, ref, self.layout.nodes[node], self.layout.pieces[piece].id,

@@ -344,3 +344,19 @@ def test_a_bad_scenario_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[st
     bad.write_text("format = 2", encoding="utf-8")
     assert main(["worksheet", str(bad), "--fix", "x"]) == 1
     assert "expected" in capsys.readouterr().err
+
+
+def test_what_a_setting_without_a_column_joins_does_not_stay_open(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """The same pairs stay open however many settings fit the sheet."""
+    scenario = read_scenario("scenarios/branch-terminus.toml")
+    for fix in scenario.fix:
+        whole = make_worksheet(scenario, fix).meter
+        with monkeypatch.context() as few:
+            few.setattr("sim.worksheet.meter.SETTINGS_AT_MOST", 1)
+            short = make_worksheet(scenario, fix).meter
+        assert sum(t.left_out for t in short) >= sum(t.left_out for t in whole)
+        for one, other in zip(whole, short, strict=True):
+            alone = {(r.a, r.b) for r in other.isolation}
+            assert alone.isdisjoint({(r.a, r.b) for r in one.rows})
