@@ -48,6 +48,12 @@ class Bench:
         ohm = round(self._ohm(one, other, positions) + LEADS_OHM, 2)
         return Expected(True, ohm, round(ohm + SPARE_OHM, 1))
 
+    def joins(self, a: str, b: str, positions: Positions) -> bool:
+        """Whether two sections of the board are joined, whatever the resistance."""
+        one, other = self._node[a], self._node[b]
+        view = self._states.meter(self._columns, positions, self.board)
+        return one == other or bool(view.answers(one, other)["joined"])
+
     def _ohm(self, one: int, other: int, positions: Positions) -> float:
         """Resistance between the middles of two sections, leads left out."""
         if one == other:
@@ -68,25 +74,31 @@ def meter_table(before: Layout, after: Layout, board: str, spots: Sequence[Spot]
     levers = [k for k, x in enumerate(after.levers) if x.id.startswith(f"{board}/")]
     rest = tuple(rest_positions(after))
     every = settings_near(after, levers, rest)
-    settings = every[:SETTINGS_AT_MOST]
+    settings, later = every[:SETTINGS_AT_MOST], every[SETTINGS_AT_MOST:]
     benches = Bench(before, board), Bench(after, board)
     first: dict[str, Spot] = {}
     for spot in spots:
         if spot.ref.startswith(f"{board}/"):
             first.setdefault(spot.section, spot)
-    rows = []
+    rows, isolation = [], []
     for one, other in combinations(first.values(), 2):
         cells: list[list[Expected | None]] = [[], []]
         for positions in settings:
             there = _in(before, after, positions)
             for bench, at, into in zip(benches, (there, positions), cells, strict=True):
                 into.append(bench.expected(one.section, other.section, at))
-        rows.append(MeterRow(one.number, other.number, tuple(cells[0]), tuple(cells[1])))
+        row = MeterRow(one.number, other.number, tuple(cells[0]), tuple(cells[1]))
+        rows.append(row)
+        # Nothing that is joined in a setting for which the sheet has no column stays open.
+        if row.stays_open and not any(
+            benches[1].joins(one.section, other.section, s) for s in later
+        ):
+            isolation.append(row)
     return MeterTable(
         board,
         tuple(control_words(after, s, board) for s in settings),
-        tuple(r for r in rows if not r.stays_open),
-        tuple(_once([r for r in rows if r.stays_open], rows)),
+        tuple(r for r in rows if r not in isolation),
+        tuple(_once(isolation, rows)),
         len(every) - len(settings),
     )
 
