@@ -7,7 +7,7 @@ from dataclasses import replace
 from sim.judge.comparison import Joint, Settings
 from sim.layout.model import Layout
 from sim.layout.traffic import Assumption, Case, Conduct
-from sim.power.chart_model import (
+from sim.power.chart import (
     Chart,
     DeadStretch,
     InsulatedSpan,

@@ -133,7 +133,6 @@ def test_the_viewer_does_not_reach_into_commands_of_sim() -> None:
         "sim.command",
         "sim.command.frame",
         "sim.command.options",
-        "sim.command.errors",
         "sim.command.progress",
     }
     for name, path in VIEWER.items():

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from sim.layout.model import Layout
 from sim.layout.traffic import Case
-from sim.power.plan import parts_of
+from sim.power.parts import parts_of
 from sim.power.settings import rest_positions
 from viewer.draw.legend import draw_legend, entries
 from viewer.draw.set_out import sheet_of

@@ -1,10 +1,191 @@
-"""Write a first scenario from a few answers: commented, and ready to run."""
+"""Write a first scenario from a few answers: boards, trains and fixes, ready to run.
+
+The boards of a first scenario, with the piece on one of them.
+
+Fixes to compare in a first scenario, of those that make sense for its piece.
+
+Write a first scenario from a few answers: commented, and ready to run.
+"""
 
 from __future__ import annotations
 
-from sim.begin.boards import PLAIN_GAUGES, boards_text
-from sim.begin.fixes import fixes_text
 from sim.begin.questions import Answers
+from sim.pieces.families import CAN_CUT_PAST_FROG
+from sim.pieces.kinds import build
+from sim.pieces.parameters import PieceError
+
+#: Track centres by scale, mm. Common practice, no source.
+CENTRES_MM = {"N": 33.0, "TT": 43.0, "HO": 52.0, "0": 115.0}
+#: Length of the plain boards on either side, in gauges.
+PLAIN_GAUGES = 90.0
+
+
+class TooShortError(Exception):
+    """The piece does not fit the board; says how long it is."""
+
+
+def boards_text(answers: Answers) -> str:
+    """The boards, west to east. Raises :class:`TooShortError`."""
+    head = "# --- boards " + "-" * 71 + "\n\n"
+    if answers.twin:
+        return (
+            head
+            + _plain("west", answers, "AB")
+            + _cross_board(answers)
+            + _plain("east", answers, "AB")
+        )
+    return (
+        head
+        + _plain("west", answers, "A")
+        + _turnout_board(answers)
+        + _plain("east", answers, "A")
+    )
+
+
+def _plain(name: str, answers: Answers, tracks: str) -> str:
+    text = f'[[module]]\nname = "{name}"\n'
+    for track in tracks:
+        text += f"""[[module.piece]]
+name = "{track}"
+kind = "straight"
+length_mm = {PLAIN_GAUGES * answers.gauge_mm:g} # invented
+"""
+    return text + "\n"
+
+
+def _cross_board(answers: Answers) -> str:
+    gap = ""
+    if answers.piece == "scissors crossover":
+        word = "true" if answers.centre_gap else "false"
+        gap = f"centre_gap = {word} # a gap in the middle of both inner rails\n"
+    centres = CENTRES_MM[answers.scale]
+    params: dict[str, object] = {"track_centres_mm": centres, "family": answers.family}
+    _check_fits(answers, params)
+    return f"""[[module]]
+name = "board"
+length_mm = {answers.board_mm:g}
+[[module.piece]]
+name = "cross"
+kind = "{answers.piece}"
+length_mm = {answers.board_mm:g}
+track_centres_mm = {centres:g} # invented: measure from centre to centre
+frog_number = 6 # invented: count it
+family = "{answers.family}"
+{gap}
+"""
+
+
+def _turnout_board(answers: Answers) -> str:
+    _check_fits(answers, {"family": answers.family})
+    return f"""[[module]]
+name = "board"
+length_mm = {answers.board_mm:g}
+ends = {{ west = ["points/points"], east = ["points/through"] }}
+[[module.piece]]
+name = "points"
+kind = "turnout"
+length_mm = {answers.board_mm:g}
+frog_number = 6 # invented: count it
+family = "{answers.family}"
+
+[[module]]
+name = "siding"
+[[module.piece]]
+name = "stop"
+kind = "siding end"
+length_mm = {40 * answers.gauge_mm:g} # invented
+
+"""
+
+
+def _check_fits(answers: Answers, params: dict[str, object]) -> None:
+    """Say early that the piece needs a longer board."""
+    wanted = {"gauge_mm": answers.gauge_mm, "length_mm": answers.board_mm, "frog_number": 6.0}
+    try:
+        build(answers.piece, {**wanted, **params})
+    except PieceError as error:
+        text = "; ".join(f"{field}: expected {e}" for field, e, _ in error.problems)
+        raise TooShortError(text) from None
+
+
+def fixes_text(answers: Answers) -> str:
+    """All fixes, each a table."""
+    text = "# --- fixes to compare; write more of them " + "-" * 41 + "\n\n"
+    text += _gaps(answers)
+    if answers.fed != "both":
+        text += _second_feed(answers)
+    if answers.piece == "scissors crossover" and answers.centre_gap:
+        text += _jumpers()
+    return text + _cleaning(answers)
+
+
+def _second_feed(answers: Answers) -> str:
+    other = "east" if answers.fed == "west" else "west"
+    tracks = "AB" if answers.twin else "A"
+    text = f"""[[fix]]
+name = "second feed"
+note = "a second pair of wires from each controller, to the {other} board"
+"""
+    for track in tracks:
+        text += f"""[[fix.feeder]]
+name = "feed {track} {other}"
+supply = "cab {track}"
+plus = "{other}/{track}/south"
+minus = "{other}/{track}/north"
+"""
+    return text + "\n"
+
+
+def _jumpers() -> str:
+    text = """[[fix]]
+name = "two jumpers"
+note = "each inner rail from west to east, inside the piece"
+"""
+    for track in "AB":
+        text += f"""[[fix.jumper]]
+from = "board/cross/{track}-inner-west"
+to = "board/cross/{track}-inner-east"
+"""
+    return text + "\n"
+
+
+def _gaps(answers: Answers) -> str:
+    """Live frogs that are fed from beyond short, or die: gaps past them are the cure."""
+    if answers.piece == "scissors crossover" or answers.family not in CAN_CUT_PAST_FROG:
+        return ""
+    piece = "points" if answers.piece == "turnout" else "cross"
+    cut = f"""[[fix.alter]]
+piece = "board/{piece}"
+set = {{ frog_gaps = true }}
+
+"""
+    text = f"""[[fix]]
+name = "gaps past the frogs"
+note = "cut the rails past each frog, so that what is fed from beyond cannot reach it"
+{cut}"""
+    if answers.piece != "turnout":
+        return text
+    return f"""{text}[[fix]]
+name = "gaps and a feed"
+note = "the same cuts, and wires to the siding, which the gaps alone leave dead"
+[[fix.feeder]]
+name = "feed siding"
+supply = "cab A"
+plus = "siding/stop/south"
+minus = "siding/stop/north"
+{cut}"""
+
+
+def _cleaning(answers: Answers) -> str:
+    if answers.family == "insulated frog, all live":
+        return ""  # it has no contact to clean
+    return """[[fix]]
+name = "clean contacts"
+note = "open the piece and clean every contact; nothing else changes"
+clean = ["board/*"]
+clean_opens = 0.002 # invented
+"""
+
 
 #: Engine and coach by gauge: length and pickups in gauges (invented, scaled alike).
 ENGINE_GAUGES = 11.0
@@ -14,7 +195,7 @@ _CROSS = '    { do = "cross", at = "board/cross" },\n'
 
 
 def scenario_text(answers: Answers, title: str) -> str:
-    """The whole file. Raises :class:`sim.begin.boards.TooShortError`."""
+    """The whole file. Raises :class:`sim.begin.first.TooShortError`."""
     parts = [
         _head(answers, title),
         _supplies(answers),

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import get_args
 
-from sim.pieces.family import Family
+from sim.pieces.families import Family
 
 #: Name of a scale: (ratio, gauge in mm). NMRA S-1.2 and NEM 010, from memory.
 SCALES: Mapping[str, tuple[float, float]] = {

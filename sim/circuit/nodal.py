@@ -1,21 +1,202 @@
-"""The nodal equations of a network, solved and held against themselves.
+"""Nodal solution of any network of resistances, supplies and loads, held against itself.
+
+What a network of numbered nodes is made of, and what is known of it once solved.
+
+Which nodes of a network are one piece of metal, and which belong to one island.
+
+Whether the currents of a solution add up to nothing at every node.
+
+The nodal equations of a network, solved and held against themselves.
 
 Unknown are the volts of each metal but the datum of its island, and the currents of
 supplies without internal resistance.
+
+Nodal solution of any network of resistances, supplies and loads.
+
+Isolated supplies have no common reference: each island of nodes that branches and
+supplies join gets a datum of its own, at which its lowest node counts as 0 V.
+The datum carries no current, because nothing is allowed to flow from one island
+to another.  Branches of no resistance are contracted, not approximated, and
+supplies without internal resistance get an unknown current of their own.
+
+This is the plain way, used for reports, exports and checks; a run uses
+:mod:`sim.circuit.reduction`, and tests compare the two.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import inf, isfinite, isnan
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
-from sim.circuit.balance import is_balanced, left_over
-from sim.circuit.elements import Drain, Resistance, Solution, Source, Vector
-from sim.circuit.islands import Islands
+from sim.power.wiring import Forest
 
 if TYPE_CHECKING:
     from scipy.sparse import csc_array
+
+
+Vector = NDArray[np.float64]
+
+
+class CircuitError(Exception):
+    """A network that has no single answer, or none that can be computed; says why."""
+
+
+@dataclass(frozen=True, slots=True)
+class Resistance:
+    """``ohm`` between nodes ``a`` and ``b``; 0 is one piece of metal, ``inf`` is open."""
+
+    a: int
+    b: int
+    ohm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """A supply: ``volts`` from ``minus`` up to ``plus`` when nothing is drawn, and its ohms."""
+
+    plus: int
+    minus: int
+    volts: float
+    ohm: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Drain:
+    """A load that draws ``amps`` at ``a`` and returns them at ``b``, whatever the volts.
+
+    What all loads together draw from an island must come back to it.
+    """
+
+    a: int
+    b: int
+    amps: float
+
+
+@dataclass(frozen=True, slots=True)
+class Solution:
+    """Volts by node within their island, and amps: of branches from a to b, of sources
+    out of plus.  ``island`` numbers the islands by node."""
+
+    volts: Vector
+    island: tuple[int, ...]
+    branch_a: Vector
+    source_a: Vector
+
+
+#: Imbalance of current, over the amounts that meet, that counts as none.
+ACCURACY = 1e-9
+
+
+class Islands:
+    """A network whose resistances of no more than ``least`` count as 0.
+
+    ``metal`` and ``island`` give by node the first node that it is one metal, or one
+    island, with.  ``live`` are resistances that have some ohms, ``on`` the supplies
+    that are not open, and ``ideal`` those of them without internal resistance.
+    """
+
+    def __init__(
+        self,
+        nodes: int,
+        resistances: Sequence[Resistance],
+        sources: Sequence[Source],
+        drains: Sequence[Drain],
+        least: float,
+    ) -> None:
+        self.nodes, self.least = nodes, least
+        self.resistances, self.sources, self.drains = resistances, sources, drains
+        metal = Forest(nodes)
+        for r in resistances:
+            if r.ohm <= least:
+                metal.join(r.a, r.b)
+        self.metal = [metal.find(n) for n in range(nodes)]
+        self.live = [k for k, r in enumerate(resistances) if least < r.ohm < inf]
+        self.on = [k for k, s in enumerate(sources) if s.ohm < inf]
+        self.ideal = [k for k in self.on if sources[k].ohm <= least]
+        self.island = self._islands()
+        self._check_ideal()
+        self._check_drains()
+
+    def _islands(self) -> list[int]:
+        forest = Forest(self.nodes)
+        for n, root in enumerate(self.metal):
+            forest.join(n, root)
+        for k in self.live:
+            forest.join(self.resistances[k].a, self.resistances[k].b)
+        for k in self.on:
+            forest.join(self.sources[k].plus, self.sources[k].minus)
+        return [forest.find(n) for n in range(self.nodes)]
+
+    def _check_ideal(self) -> None:
+        loops = Forest(self.nodes)
+        for k in self.ideal:
+            plus, minus = self.metal[self.sources[k].plus], self.metal[self.sources[k].minus]
+            if loops.find(plus) == loops.find(minus):
+                raise CircuitError(
+                    "a supply without internal resistance is shorted, or paralleled with "
+                    "another: give it an internal resistance"
+                )
+            loops.join(plus, minus)
+
+    def _check_drains(self) -> None:
+        net: dict[int, float] = {}
+        total = 0.0
+        for d in self.drains:
+            net[self.island[d.a]] = net.get(self.island[d.a], 0.0) + d.amps
+            net[self.island[d.b]] = net.get(self.island[d.b], 0.0) - d.amps
+            total += abs(d.amps)
+        if any(abs(amps) > ACCURACY * total for amps in net.values()):
+            raise CircuitError("a load between islands: its current has no way back")
+
+
+def left_over(net: Islands, branch_a: Vector, source_a: Vector) -> tuple[Vector, Vector]:
+    """Current left over at each node, and the sum of the amounts that meet there."""
+    over, amount = np.zeros(net.nodes), np.zeros(net.nodes)
+    flows = [(r.a, r.b, branch_a[k]) for k, r in enumerate(net.resistances)]
+    flows += [(s.minus, s.plus, source_a[k]) for k, s in enumerate(net.sources)]
+    flows += [(d.a, d.b, d.amps) for d in net.drains]
+    for start, end, amps in flows:
+        over[start] -= amps
+        over[end] += amps
+        amount[start] += abs(amps)
+        amount[end] += abs(amps)
+    return over, amount
+
+
+def is_balanced(net: Islands, volts: Vector, branch_a: Vector, source_a: Vector) -> bool:
+    """Whether no metal has more left over than rounding explains."""
+    if not (np.isfinite(branch_a).all() and np.isfinite(source_a).all()):
+        return False
+    over, amount = left_over(net, branch_a, source_a)
+    by_metal, total = np.zeros(net.nodes), np.zeros(net.nodes)
+    np.add.at(by_metal, net.metal, over)
+    np.add.at(total, net.metal, amount)
+    # Differences of nearly equal volts leave this much in a branch's current at best.
+    noise = _noise(net, volts, total)
+    return bool((np.abs(by_metal) <= ACCURACY * total + noise).all())
+
+
+def _noise(net: Islands, volts: Vector, amount: Vector) -> float:
+    """Amps of rounding accepted at a node.
+
+    Some ulps of the volts there are, through all conductances, as every node's
+    rounding has to go somewhere; but no more than a hundredth of a millionth of
+    what supplies and loads could move.
+    """
+    greatest = float(np.abs(volts).max(initial=0.0))
+    greatest += sum(abs(net.sources[k].volts) for k in net.on)
+    behind = [net.sources[k] for k in net.on if net.sources[k].ohm > net.least]
+    moved = sum(abs(s.volts) / s.ohm for s in behind)
+    moved += sum(abs(d.amps) for d in net.drains)
+    siemens = sum(1.0 / net.resistances[k].ohm for k in net.live)
+    siemens += sum(1.0 / s.ohm for s in behind)
+    most = moved + (float(amount.max(initial=0.0)) if net.ideal else 0.0)
+    return min(1e-14 * greatest * siemens, 1e-8 * most) + 1e-13 * moved
 
 
 def solution_of(net: Islands) -> Solution | None:
@@ -152,3 +333,55 @@ def _through_metal(net: Islands, branch_a: Vector, source_a: Vector) -> None:
     inner = solution_of(Islands(net.nodes, alike, (), drains, 0.0))
     if inner is not None:
         branch_a[loose] = inner.branch_a
+
+
+#: When values lie too far apart, resistances below this share of the greatest count as 0.
+SMALL_SHARE = 1e-13
+
+
+def solve(
+    nodes: int,
+    resistances: Sequence[Resistance],
+    sources: Sequence[Source] = (),
+    drains: Sequence[Drain] = (),
+) -> Solution:
+    """Solve a network of ``nodes`` nodes.
+
+    Raises :class:`CircuitError` for values that are no resistance, voltage or
+    current; for a supply without internal resistance that is shorted or
+    paralleled; for a load between islands; and where values lie too far apart
+    for double precision.
+    """
+    _check(nodes, resistances, sources, drains)
+    for least in (0.0, SMALL_SHARE * _greatest(resistances, sources)):
+        found = solution_of(Islands(nodes, resistances, sources, drains, least))
+        if found is not None:
+            return found
+    raise CircuitError("resistances lie too far apart to be computed with")
+
+
+def _check(
+    nodes: int,
+    resistances: Sequence[Resistance],
+    sources: Sequence[Source],
+    drains: Sequence[Drain],
+) -> None:
+    for r in resistances:
+        if isnan(r.ohm) or r.ohm < 0.0:
+            raise CircuitError(f"expected a resistance of 0 ohm or more, got {r.ohm:g}")
+    for s in sources:
+        if not isfinite(s.volts) or isnan(s.ohm) or s.ohm < 0.0:
+            raise CircuitError(f"expected a supply, got {s.volts:g} V behind {s.ohm:g} ohm")
+    for d in drains:
+        if not isfinite(d.amps):
+            raise CircuitError(f"expected a current, got {d.amps:g} A")
+    ends = [n for r in resistances for n in (r.a, r.b)]
+    ends += [n for d in drains for n in (d.a, d.b)]
+    ends += [n for s in sources for n in (s.plus, s.minus)]
+    if any(not 0 <= n < nodes for n in ends):
+        raise CircuitError(f"expected nodes from 0 to {nodes - 1}")
+
+
+def _greatest(resistances: Sequence[Resistance], sources: Sequence[Source]) -> float:
+    ohms = [*(r.ohm for r in resistances), *(s.ohm for s in sources)]
+    return max((ohm for ohm in ohms if ohm < inf), default=0.0)

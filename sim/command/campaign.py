@@ -9,14 +9,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sim.command import frame, options
-from sim.command.errors import DONE, UsageError
+from sim.command.frame import DONE, UsageError
 
 if TYPE_CHECKING:
-    from sim.campaign.crew import Crew
-    from sim.campaign.drive import Driver
-    from sim.campaign.model import Campaign
-    from sim.campaign.store import Store
-    from sim.records.flat import Row
+    from sim.judge.campaign import Campaign
+    from sim.judge.campaign_run import Driver
+    from sim.judge.store import Store
+    from sim.judge.workers import Crew
+    from sim.records.table import Row
     from sim.scenario.document import Scenario
 
 RESULT_DEPENDS_ON = ("runs", "seed", "hours", "until_width", "band_runs")
@@ -74,7 +74,7 @@ def run(given: argparse.Namespace) -> int:
     options.check_records(given)
     if given.dask is not None and given.workers:
         raise UsageError("--workers: expected none beside --dask, whose workers do it all")
-    from sim.campaign.errors import CampaignError
+    from sim.judge.store import CampaignError
     from sim.scenario.bands import lasting
 
     if given.hours is not None:
@@ -83,8 +83,7 @@ def run(given: argparse.Namespace) -> int:
         found = _campaign(given, scenario)
     except CampaignError as error:
         raise UsageError(str(error)) from error
-    from sim.pages.document_campaign import campaign_document
-    from sim.pages.text_campaign import print_campaign
+    from sim.pages.campaign import campaign_document, print_campaign
 
     again = frame.command_line(given, RESULT_DEPENDS_ON, given.scenario)
     frame.give(
@@ -96,11 +95,11 @@ def run(given: argparse.Namespace) -> int:
 
 
 def _campaign(given: argparse.Namespace, scenario: Scenario) -> Campaign:
-    from sim.campaign.drive import Driver, Extent
-    from sim.campaign.plan import plan_campaign
-    from sim.campaign.result import conclude
-    from sim.campaign.store import open_store
     from sim.command.progress import Bar
+    from sim.judge.campaign import conclude
+    from sim.judge.campaign_plan import plan_campaign
+    from sim.judge.campaign_run import Driver, Extent
+    from sim.judge.store import open_store
     from sim.judge.verdict import count
 
     plan = plan_campaign(scenario, given.seed, given.band_runs > 0)
@@ -126,8 +125,8 @@ def _campaign(given: argparse.Namespace, scenario: Scenario) -> Campaign:
 
 
 def _crew(given: argparse.Namespace) -> Crew:
-    from sim.campaign.crew import crew_here, crew_of_dask, crew_of_processes
     from sim.judge.replicate import usable_processors
+    from sim.judge.workers import crew_here, crew_of_dask, crew_of_processes
 
     if given.dask is not None:
         return crew_of_dask(given.dask)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from sim.command import frame, options
-from sim.command.errors import DONE, UsageError
+from sim.command.frame import DONE, UsageError
 
 RESULT_DEPENDS_ON = ("module", "fix", "unknown", "wiring")
 
@@ -38,9 +38,8 @@ def run(given: argparse.Namespace) -> int:
     if given.module not in names:
         known = ", ".join(repr(name) for name in names)
         raise UsageError(f"--module: expected a module ({known}), got {given.module[:80]!r}")
-    from sim.neighbours.card import card
-    from sim.pages.document_card import card_document
-    from sim.pages.text_card import print_card
+    from sim.analyses.neighbours.card import card
+    from sim.pages.card import card_document, print_card
 
     fix = None if case.fix is None else scenario.fix_named(case.fix)
     unknown = tuple(u.strip() for u in (given.unknown or "").split(",") if u.strip())

@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from sim.command import frame, options
-from sim.command.errors import DONE, UNUSABLE_INPUT
+from sim.command.frame import DONE, UNUSABLE_INPUT
 
 if TYPE_CHECKING:
     from sim.layout.traffic import Case
@@ -22,8 +22,8 @@ def configure(parser: argparse.ArgumentParser) -> None:
 def run(given: argparse.Namespace) -> int:
     """Print all problems; 0 where there are only warnings, 1 where there are errors."""
     frame.check_json_path(given)
+    from sim.pages.check import print_check
     from sim.pages.documents import check_document
-    from sim.pages.text_check import print_check
     from sim.scenario.read import check_scenario
 
     problems = check_scenario(given.scenario, _further)
@@ -39,8 +39,8 @@ def run(given: argparse.Namespace) -> int:
 
 def _further(case: Case) -> list[Problem]:
     """What shows only once the layout is put together."""
-    from sim.layout.orders import undoable_orders
-    from sim.power.warn import shorts_at_rest
+    from sim.layout.order_check import undoable_orders
+    from sim.power.chart import shorts_at_rest
 
     return [*shorts_at_rest(case), *undoable_orders(case)]
 

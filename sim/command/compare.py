@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from sim.command import frame, options
-from sim.command.errors import DONE
+from sim.command.frame import DONE
 
 RESULT_DEPENDS_ON = ("runs", "seed", "levers")
 
@@ -25,8 +25,7 @@ def run(given: argparse.Namespace) -> int:
     from sim.command.progress import Bar
     from sim.judge.compare import compare
     from sim.judge.replicate import usable_processors
-    from sim.pages.document_compare import compare_document
-    from sim.pages.text_compare import print_compare
+    from sim.pages.compare import compare_document, print_compare
 
     workers = given.workers or usable_processors()
     each = given.levers == "each"

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sim.command import frame, options
-from sim.command.errors import DONE, UsageError
+from sim.command.frame import DONE, UsageError
 
 if TYPE_CHECKING:
     from sim.begin.shipped import Shipped

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from sim.command import frame, options
-from sim.command.errors import DONE
+from sim.command.frame import DONE
 
 RESULT_DEPENDS_ON = ("fix", "depth", "levers")
 
@@ -28,14 +28,12 @@ def configure(parser: argparse.ArgumentParser) -> None:
 def run(given: argparse.Namespace) -> int:
     """Print the faults by the harm that they do, and what fixes change."""
     case = frame.build(given)
+    from sim.analyses.survey.harm import changes
+    from sim.analyses.survey.survey import survey
+    from sim.analyses.survey.tired import tired_changes, tired_survey
     from sim.command.progress import Bar
-    from sim.faults.harm import changes
-    from sim.faults.survey import survey
-    from sim.faults.tired import tired_survey
-    from sim.faults.tired_model import tired_changes
     from sim.layout.assemble import assemble
-    from sim.pages.document_faults import faults_document
-    from sim.pages.text_faults import print_faults
+    from sim.pages.faults import faults_document, print_faults
 
     each = given.levers == "each"
     with Bar("Tracing") as bar:

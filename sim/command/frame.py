@@ -1,4 +1,9 @@
-"""What commands share: reading the scenario, and giving out page and document."""
+"""What commands share: reading a scenario, giving out page and document.
+
+What a command may raise to end with a sentence and an exit code.
+
+What commands share: reading the scenario, and giving out page and document.
+"""
 
 from __future__ import annotations
 
@@ -9,13 +14,22 @@ from collections.abc import Callable, Collection, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from sim.command.errors import UsageError
-
 if TYPE_CHECKING:
     from sim.layout.traffic import Case
     from sim.pages.documents import Asked
     from sim.pages.page import Page
     from sim.scenario.document import Scenario
+
+
+DONE = 0
+UNUSABLE_INPUT = 1
+UNUSABLE_ARGUMENTS = 2
+INTERRUPTED = 130
+
+
+class UsageError(Exception):
+    """The arguments cannot be used: exit 2. The message says expected, got, where."""
+
 
 AS_BUILT = "as built"
 
@@ -105,14 +119,14 @@ def give(
 
 def write_json(path: str, document: dict[str, Any]) -> None:
     """Write a document; a place that cannot be written to is an unusable argument."""
-    from sim.pages.write import to_json
+    from sim.pages.documents import to_json
 
     write_text("--json", path, to_json(document))
 
 
 def write_text(option: str, path: str, text: str) -> None:
     """Write what ``option`` asks for; standard output tells of itself when it cannot."""
-    from sim.pages.write import write_text_atomically
+    from sim.pages.documents import write_text_atomically
 
     try:
         write_text_atomically(path, text)

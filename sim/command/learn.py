@@ -1,4 +1,7 @@
-"""``gapwright learn``: find out how a piece is wired, from readings."""
+"""``gapwright learn``: find out how a piece is wired, from readings.
+
+Asking for readings of an unknown piece at the terminal, one after the other.
+"""
 
 from __future__ import annotations
 
@@ -8,13 +11,74 @@ import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from sim.bench.learning.form import BENCH, Form
+from sim.bench.learning.study import NextPair, study
+from sim.bench.learning.subject import setting_words
+from sim.bench.readings.model import Positions, Probe, Reading, meter_outcomes
 from sim.command import frame, options
-from sim.command.errors import DONE, UsageError
+from sim.command.frame import DONE, UsageError
+from sim.command.locate import answer, number_or_word
+from sim.pages.learn import print_next
+from sim.pages.page import Page
 
 if TYPE_CHECKING:
-    from sim.learn.filled import Form
-    from sim.learn.form import FormFile
-    from sim.learn.study import Study
+    from sim.bench.learning.form import FormFile
+    from sim.bench.learning.study import Study
+
+
+HELP = "joined, open, lit, dim, dark, or ohms; s: skip it, u: undo the last, e: end"
+
+
+def ask_until_settled(form: Form, readings: list[Reading]) -> list[Reading]:
+    """Ask until no reading tells more, or the user ends."""
+    page, taken = Page(), list(readings)
+    skipped: set[tuple[Positions, int, int]] = set()
+    while True:
+        found = study(form.subject, taken, form.plastic, frozenset(skipped))
+        agree = len(found.matches)
+        page.line(f"{len(taken)} readings; {agree} wirings of the library agree.")
+        print_next(page, found)
+        if found.next is None:
+            return taken
+        said = _one(page)
+        if said == "e":
+            return taken
+        if said == "s":
+            skipped.add((found.next.positions, found.next.a, found.next.b))
+        elif said == "u":
+            if taken:
+                taken.pop()
+            else:
+                page.line("There is no reading to undo.")
+        else:
+            taken.append(_reading(form, len(taken) + 1, found.next, said))
+
+
+def _one(page: Page) -> str:
+    while True:
+        said = answer(f"\nreading ({HELP}): ")
+        if said is None or said in ("e", "end"):
+            return "e"
+        if said in ("", "s", "skip"):
+            return "s"
+        if said in ("u", "undo"):
+            return "u"
+        if meter_outcomes(number_or_word(said)) is not None:
+            return said
+        page.line(f"Expected {HELP}, got {said[:40]!r}.")
+
+
+def _reading(form: Form, number: int, ask: NextPair, said: str) -> Reading:
+    value = number_or_word(said)
+    word = value if isinstance(value, str) else f"{value:g} ohm"
+    one, other = form.subject.places[ask.a], form.subject.places[ask.b]
+    words = setting_words(form.subject, ask.positions)
+    text = f"{one.number}-{other.number} ({one.name}, {other.name}); {words}: {word}"
+    allows = meter_outcomes(value) or frozenset()
+    return Reading(
+        number, Probe("meter", ask.a, ask.b, ask.positions, BENCH), word, allows, text
+    )
+
 
 EXAMPLE_OWN: dict[str, Any] = {
     "end": [
@@ -82,17 +146,15 @@ def run(given: argparse.Namespace) -> int:
     _check(given)
     if given.blank:
         return _blank(given)
-    from sim.learn.filled import load_form
-    from sim.learn.study import MODELS_AT_MOST, study
+    from sim.bench.learning.form import load_form
+    from sim.bench.learning.study import MODELS_AT_MOST, study
 
     file, form = load_form(given.form)
     readings = list(form.readings)
     if given.ask:
-        from sim.command.ask_learn import ask_until_settled
-
         readings = ask_until_settled(form, readings)
         if given.save is not None:
-            from sim.learn.blank import blank_form
+            from sim.bench.learning.form import blank_form
 
             frame.write_text("--save", given.save, blank_form(file, readings))
     found = study(
@@ -100,8 +162,7 @@ def run(given: argparse.Namespace) -> int:
     )
     more = [] if given.models is None else ["--models", str(given.models)]
     again = shlex.join(["gapwright", "learn", given.save or given.form, *more])
-    from sim.pages.document_learn import learn_document
-    from sim.pages.text_learn import print_learn
+    from sim.pages.learn import learn_document, print_learn
 
     if given.piece is not None:
         _write_piece(given, form, found)
@@ -136,8 +197,7 @@ def _check(given: argparse.Namespace) -> None:
 
 
 def _blank(given: argparse.Namespace) -> int:
-    from sim.learn.blank import blank_form
-    from sim.learn.filled import load_form
+    from sim.bench.learning.form import blank_form, load_form
 
     if given.form is not None:
         file, form = load_form(given.form)
@@ -150,7 +210,7 @@ def _blank(given: argparse.Namespace) -> int:
 
 def _blank_of_kind(given: argparse.Namespace) -> str:
     """The form of ``--kind``. Raises :class:`UsageError` for a kind or shape that is none."""
-    from sim.learn.blank import blank_form
+    from sim.bench.learning.form import blank_form
     from sim.scenario.problems import ReadingsError
 
     try:
@@ -167,7 +227,7 @@ def _blank_of_kind(given: argparse.Namespace) -> str:
 
 def _new(given: argparse.Namespace) -> FormFile:
     """A form of a kind and the parameters of ``--set``."""
-    from sim.learn.form import OWN_KIND, FormFile
+    from sim.bench.learning.form import OWN_KIND, FormFile
     from sim.scenario.load import frozen
 
     params: dict[str, Any] = {"gauge_mm": 9.0}
@@ -191,7 +251,7 @@ def _value(text: str) -> object:
 
 
 def _write_piece(given: argparse.Namespace, form: Form, found: Study) -> None:
-    from sim.learn.piece import of_library, piece_file, piece_of
+    from sim.bench.learning.piece import of_library, piece_file, piece_of
 
     count = len(found.models)
     if given.wiring is not None and not 1 <= given.wiring <= count:

@@ -1,19 +1,105 @@
-"""``gapwright locate``: from readings to the faults that explain them."""
+"""``gapwright locate``: from readings to the faults that explain them.
+
+Asking for readings at the terminal, one after the other.
+"""
 
 from __future__ import annotations
 
 import argparse
 from typing import TYPE_CHECKING
 
+from sim.bench.diagnosis.locate import Findings, Locator
+from sim.bench.diagnosis.next_reading import Suggestion
+from sim.bench.readings.model import LAMP_WORDS, Reading, meter_outcomes, reading_words
 from sim.command import frame, options
-from sim.command.errors import DONE, UsageError
+from sim.command.frame import DONE, UsageError
+from sim.pages.locate import print_findings
+from sim.pages.page import Page
 
 if TYPE_CHECKING:
-    from sim.diagnose.findings import Findings
-    from sim.diagnose.locate import Locator
+    from sim.bench.readings.file import ReadingsFile
     from sim.layout.traffic import Case
-    from sim.readings.file import ReadingsFile
-    from sim.readings.model import Reading
+
+
+HELP_METER = "joined, open, lit, dim, dark, or ohms"
+HELP_LAMP = "lit, dim, dark or trips"
+HELP = "s: skip it, u: undo the last, o: take the one inside the opened piece, e: end"
+
+
+def answer(prompt: str) -> str | None:
+    """A line from the terminal; None at its end."""
+    try:
+        return input(prompt).strip().lower()
+    except EOFError:
+        return None
+
+
+def ask_until_left(locator: Locator, readings: list[Reading]) -> list[Reading]:
+    """Ask until one explanation is left, nothing tells more, or the user ends."""
+    page, taken = Page(), list(readings)
+    while True:
+        found = locator.find(taken)
+        print_findings(page, locator.layout, found, readings=False)
+        suggestion = found.easy or found.opened
+        if suggestion is None:
+            return taken
+        said = _one(page, found, suggestion)
+        if said == "e":
+            return taken
+        if said == "s":
+            locator.skip(suggestion.ask)
+        elif said == "u":
+            if taken:
+                taken.pop()
+            else:
+                page.line("There is no reading to undo.")
+        elif isinstance(said, tuple):
+            taken.append(_reading(locator, len(taken) + 1, *said))
+
+
+def _one(
+    page: Page, found: Findings, suggestion: Suggestion
+) -> str | tuple[Suggestion, str, frozenset[str]]:
+    """A command, or a reading: what was asked, what was said, what that allows."""
+    while True:
+        lamp = suggestion.ask.probe.what == "lamp"
+        said = answer(f"\nreading ({HELP_LAMP if lamp else HELP_METER}; {HELP}): ")
+        if said is None or said in ("e", "end"):
+            return "e"
+        if said in ("s", "skip", ""):
+            return "s"
+        if said in ("u", "undo"):
+            return "u"
+        if said in ("o", "opened"):
+            if found.opened is not None:
+                suggestion = found.opened
+            page.line("Now the reading inside the opened piece." if found.opened else
+                      "There is none that tells more.")  # fmt: skip
+            continue
+        allows = LAMP_WORDS.get(said) if lamp else meter_outcomes(number_or_word(said))
+        if allows is not None:
+            return suggestion, said, allows
+        page.line(f"Expected {HELP_LAMP if lamp else HELP_METER}, got {said[:40]!r}.")
+
+
+def number_or_word(said: str) -> str | float:
+    """Ohms where a number was typed, with or without `ohm`; else the word itself."""
+    text = said.removesuffix("ohm").strip().replace(",", ".")
+    try:
+        value = float(text)
+    except ValueError:
+        return said
+    return value if value == value else said
+
+
+def _reading(
+    locator: Locator, number: int, suggestion: Suggestion, said: str, allows: frozenset[str]
+) -> Reading:
+    value = number_or_word(said)
+    word = value if isinstance(value, str) else f"{value:g} ohm"
+    probe = suggestion.ask.probe
+    return Reading(number, probe, word, allows, reading_words(locator.layout, probe, word))
+
 
 RESULT_DEPENDS_ON = ("readings", "fix", "reach", "where", "levers")
 
@@ -67,15 +153,13 @@ def run(given: argparse.Namespace) -> int:
     if given.fix is None and file is not None and file.fix is not None:
         given.fix = file.fix
     case = frame.build(given)
-    from sim.diagnose.model import KINDS
-    from sim.readings.file import readings_on
+    from sim.bench.diagnosis.model import KINDS
+    from sim.bench.readings.file import readings_on
 
     readings = readings_on(case.layout, file, KINDS) if file is not None else []
     odds = dict(file.odds) if file is not None else {}
     locator = _locator(given, case, odds)
     if given.ask:
-        from sim.command.ask import ask_until_left
-
         readings = ask_until_left(locator, readings)
         _save(given, case, readings, odds)
         given.readings = given.save or given.readings
@@ -86,9 +170,8 @@ def run(given: argparse.Namespace) -> int:
 def _give(
     given: argparse.Namespace, case: Case, found: Findings, odds: dict[str, float]
 ) -> None:
-    from sim.pages.document_locate import locate_document
-    from sim.pages.page import case_name
-    from sim.pages.text_locate import print_locate
+    from sim.pages.locate import locate_document, print_locate
+    from sim.pages.words import case_name
 
     title = f"Tracing a fault in '{case.scenario}' {case_name(case.fix)}"
     again = frame.command_line(given, RESULT_DEPENDS_ON, given.scenario)
@@ -106,7 +189,7 @@ def _blank(given: argparse.Namespace) -> int:
     if given.ask or given.readings or given.json:
         raise UsageError("--blank: expected neither --ask nor --readings nor --json beside it")
     case = frame.build(given)
-    from sim.readings.blank import blank_readings
+    from sim.bench.readings.file import blank_readings
 
     frame.write_text("--save", given.save or "-", blank_readings(case.layout, case.fix))
     return DONE
@@ -115,14 +198,14 @@ def _blank(given: argparse.Namespace) -> int:
 def _file(given: argparse.Namespace) -> ReadingsFile | None:
     if given.readings is None:
         return None
-    from sim.readings.file import load_readings
+    from sim.bench.readings.file import load_readings
 
     return load_readings(given.readings)
 
 
 def _locator(given: argparse.Namespace, case: Case, odds: dict[str, float]) -> Locator:
-    from sim.diagnose.locate import Locator
-    from sim.diagnose.model import faults_of
+    from sim.bench.diagnosis.locate import Locator
+    from sim.bench.diagnosis.model import faults_of
 
     wheres = ("layout", "bench") if given.where == "both" else (given.where,)
     return Locator(
@@ -140,7 +223,7 @@ def _save(
 ) -> None:
     if given.save is None:
         return
-    from sim.readings.write import readings_text
+    from sim.bench.readings.file import readings_text
 
     text = readings_text(case.layout, readings, case.fix, odds)
     frame.write_text("--save", given.save, text)

@@ -14,13 +14,7 @@ import sys
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from sim.command.errors import (
-    DONE,
-    INTERRUPTED,
-    UNUSABLE_ARGUMENTS,
-    UNUSABLE_INPUT,
-    UsageError,
-)
+from sim.command.frame import DONE, INTERRUPTED, UNUSABLE_ARGUMENTS, UNUSABLE_INPUT, UsageError
 from sim.command.registry import OWN, Command, added, find
 
 if TYPE_CHECKING:

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from sim.command import frame, options
-from sim.command.errors import DONE, UsageError
+from sim.command.frame import DONE, UsageError
 
 if TYPE_CHECKING:
     from sim.circuit.network import Network
@@ -69,7 +69,7 @@ def run(given: argparse.Namespace) -> int:
     title = f"{case.scenario}, {case.fix or 'as built'}"
     text = netlist(network, closed, title, loads)
     if given.json is not None:
-        from sim.pages.document_netlist import netlist_document
+        from sim.pages.volts import netlist_document
 
         asked = frame.asked(given, case.scenario, RESULT_DEPENDS_ON)
         frame.write_json(given.json, netlist_document(asked, case, network, positions, text))

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TextIO
 
 from sim.command import frame, options
-from sim.command.errors import DONE, UsageError
+from sim.command.frame import DONE, UsageError
 
 if TYPE_CHECKING:
     from sim.begin.questions import Answers, Question
@@ -40,8 +40,7 @@ def run(given: argparse.Namespace) -> int:
     if not target.parent.is_dir():
         raise UsageError(f"FILE: expected an existing directory, got {str(target.parent)!r}")
     frame.check_json_path(given)
-    from sim.begin.boards import TooShortError
-    from sim.begin.first import scenario_text
+    from sim.begin.first import TooShortError, scenario_text
     from sim.begin.questions import answers_of
 
     # Where the document goes to standard output nothing else may.

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from sim.command import frame, options
-from sim.command.errors import DONE
+from sim.command.frame import DONE
 
 RESULT_DEPENDS_ON = ("fix", "levers")
 
@@ -21,10 +21,9 @@ def configure(parser: argparse.ArgumentParser) -> None:
 def run(given: argparse.Namespace) -> int:
     """Print the odds of one case, beside those of the others."""
     case = frame.build(given)
+    from sim.analyses.odds.odds import exact_odds
     from sim.layout.assemble import assemble
-    from sim.odds.exact import exact_odds
-    from sim.pages.document_odds import odds_document
-    from sim.pages.text_odds import print_odds
+    from sim.pages.odds import odds_document, print_odds
 
     each = given.levers == "each"
     found = exact_odds(case, each)

@@ -7,10 +7,10 @@ import math
 from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING
 
-from sim.command.errors import UsageError
+from sim.command.frame import UsageError
 
 if TYPE_CHECKING:
-    from sim.records.flat import Row
+    from sim.records.table import Row
 
 DEFAULT_SEED = 1
 DEFAULT_RUNS = 6

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from sim.command import frame, options
-from sim.command.errors import DONE
+from sim.command.frame import DONE
 
 RESULT_DEPENDS_ON = ("fix", "seed")
 
@@ -23,15 +23,15 @@ def run(given: argparse.Namespace) -> int:
     """Run once and print the record."""
     options.check_records(given)
     case = frame.build(given)
-    from sim.motion.run import run as run_once
-    from sim.pages.changes import changes_in_words
     from sim.pages.documents import run_document
-    from sim.pages.text_run import print_run
+    from sim.pages.run import print_run
+    from sim.pages.words import changes_in_words
+    from sim.run.run import run as run_once
 
     record = run_once(case, given.seed)
     changes = changes_in_words(case.layout)
     if given.records is not None:
-        from sim.records.flat import rows_of
+        from sim.records.table import rows_of
 
         options.write_records(given, rows_of(record))
     again = frame.command_line(given, RESULT_DEPENDS_ON, given.scenario)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from sim.command import frame, options
-from sim.command.errors import DONE
+from sim.command.frame import DONE
 
 
 def configure(parser: argparse.ArgumentParser) -> None:

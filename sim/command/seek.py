@@ -6,12 +6,12 @@ import argparse
 from typing import TYPE_CHECKING
 
 from sim.command import frame, options
-from sim.command.errors import DONE, UsageError
+from sim.command.frame import DONE, UsageError
 
 if TYPE_CHECKING:
+    from sim.analyses.search.model import Asked, Found
     from sim.layout.model import Layout
     from sim.scenario.fixes import FixTable
-    from sim.seek.model import Asked, Found
 
 RESULT_DEPENDS_ON = ("fix", "survive", "most", "cuts", "use", "at", "settings", "sizes")
 _USES = ("jumper", "feeder", "length", "changeover", "gap")
@@ -86,8 +86,8 @@ def _uses(text: str) -> str:
 
 def asked_of(given: argparse.Namespace, layout: Layout) -> Asked:
     """The search that the arguments ask for. Raises :class:`UsageError` for a lost --at."""
-    from sim.seek.changes import pieces_at
-    from sim.seek.model import ALWAYS, USES, Asked, Demand
+    from sim.analyses.search.changes import pieces_at
+    from sim.analyses.search.model import ALWAYS, USES, Asked, Demand
 
     more: dict[str | None, tuple[Demand, ...]] = {
         None: (),
@@ -122,10 +122,9 @@ def run(given: argparse.Namespace) -> int:
     case = frame.build(given)
     scenario = frame.read(given)
     asked = asked_of(given, case.layout)
+    from sim.analyses.search.seek import seek
     from sim.command.progress import Bar
-    from sim.pages.document_seek import seek_document
-    from sim.pages.text_seek import print_seek
-    from sim.seek.seek import seek
+    from sim.pages.seek import print_seek, seek_document
 
     with Bar("Searching") as bar:
         found = seek(scenario, asked, case.fix, bar.show)
@@ -144,7 +143,7 @@ def run(given: argparse.Namespace) -> int:
 
 
 def _write(path: str, found: Found) -> None:
-    from sim.seek.fixes import toml_of
+    from sim.analyses.search.options import toml_of
 
     fixes: list[FixTable] = [fix for one in found.sets for fix in one.fixes]
     heading = (

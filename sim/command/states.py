@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from sim.command import frame, options
-from sim.command.errors import DONE
+from sim.command.frame import DONE
 
 RESULT_DEPENDS_ON = ("fix", "levers")
 
@@ -22,7 +22,7 @@ def run(given: argparse.Namespace) -> int:
     """Print the chart of states."""
     case = frame.build(given)
     from sim.pages.documents import states_document
-    from sim.pages.text_states import print_states
+    from sim.pages.states import print_states
     from sim.power.chart import chart
 
     found = chart(case, given.levers == "each")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from sim.command import frame, options
-from sim.command.errors import DONE
+from sim.command.frame import DONE
 
 RESULT_DEPENDS_ON = ("fix",)
 
@@ -20,9 +20,8 @@ def configure(parser: argparse.ArgumentParser) -> None:
 def run(given: argparse.Namespace) -> int:
     """Print volts, drops and short-circuit currents of every setting."""
     case = frame.build(given)
-    from sim.circuit.drop import volts_report
-    from sim.pages.document_volts import volts_document
-    from sim.pages.text_volts import print_volts
+    from sim.circuit.voltage_drop import volts_report
+    from sim.pages.volts import print_volts, volts_document
 
     found = volts_report(case)
     again = frame.command_line(given, RESULT_DEPENDS_ON, given.scenario)

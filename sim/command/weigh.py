@@ -6,7 +6,7 @@ import argparse
 from math import isfinite
 
 from sim.command import frame, options
-from sim.command.errors import DONE, UsageError
+from sim.command.frame import DONE, UsageError
 from sim.command.seek import add_search, asked_of
 
 RESULT_DEPENDS_ON = (
@@ -41,10 +41,9 @@ def run(given: argparse.Namespace) -> int:
     scenario = frame.read(given)
     from sim.command.progress import Bar
     from sim.judge.replicate import usable_processors
+    from sim.judge.weigh import weigh
     from sim.layout.assemble import assemble
-    from sim.pages.document_weigh import weigh_document
-    from sim.pages.text_weigh import print_weigh
-    from sim.weigh.weigh import weigh
+    from sim.pages.weigh import print_weigh, weigh_document
 
     workers = given.workers or usable_processors()
     asked = asked_of(given, assemble(scenario).layout) if given.found else None
@@ -63,7 +62,7 @@ def run(given: argparse.Namespace) -> int:
 
 def _weights(text: str | None) -> dict[str, float]:
     """Weights by criterion. Raises :class:`UsageError` for what is none."""
-    from sim.weigh.model import CRITERIA
+    from sim.judge.criteria import CRITERIA
 
     known = [c.name for c in CRITERIA]
     found: dict[str, float] = {}

@@ -16,8 +16,7 @@ from sim.judge.comparison import (
     Settings,
 )
 from sim.judge.replicate import Progress, Run, Survey, Work, replicate
-from sim.judge.seeds import replication_seed
-from sim.judge.tally import Tally, by_piece, by_section
+from sim.judge.tally import Tally, by_piece, by_section, replication_seed
 from sim.layout.traffic import Assumption, Case
 from sim.records.model import Record
 
@@ -40,9 +39,6 @@ def compare(
     built.
     """
     # Loaded before any process is forked, so that none has to load them again.
-    import sim.motion.run
-    import sim.motion.solved
-    import sim.power.chart  # noqa: F401
     from sim.layout.assemble import assemble
 
     cases = [assemble(scenario, None)]
@@ -104,7 +100,7 @@ def summarise(
 
 def run_case(case: Case, seed: int) -> Record:
     """One run, without the motions that only a picture needs."""
-    from sim.motion.run import run
+    from sim.run.run import run
 
     return run(case, seed)
 

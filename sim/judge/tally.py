@@ -1,12 +1,28 @@
-"""What a comparison keeps of one run: counts, small enough to send between processes."""
+"""What a comparison keeps of one run, and the seeds of its runs.
+
+Seeds of replications.
+
+What a comparison keeps of one run: counts, small enough to send between processes.
+"""
 
 from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
+from hashlib import blake2b
 
 from sim.records.model import Record
+
+
+def replication_seed(seed: int, replication: int) -> int:
+    """Seed of replication ``replication`` (from 0): a pure function of both numbers.
+
+    32 bits, short enough to be typed again by a person who wants to see that
+    one replication.
+    """
+    text = f"replication {replication} of seed {seed}".encode()
+    return int.from_bytes(blake2b(text, digest_size=4).digest(), "big")
 
 
 @dataclass(frozen=True, slots=True, order=True)

@@ -9,13 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from sim.layout.fit import taken_mm, warn_of_fit
-from sim.layout.joints import join_all
-from sim.layout.ledger import Ledger
-from sim.layout.make import PieceMaker
-from sim.layout.model import NOWHERE, District, Element, End, Layout, Module, PlacedPiece, Route
-from sim.layout.place import lay_ground
-from sim.layout.rails import (
+from sim.layout.assembly_log import Ledger, Report, matching
+from sim.layout.elements import (
     Ohms,
     joint_elements,
     note_joiners,
@@ -23,10 +18,13 @@ from sim.layout.rails import (
     settle_joints,
     settle_ohms,
 )
-from sim.layout.remedy import changeover_elements, remedied, warn_of_jumpers
-from sim.layout.report import Report, matching
-from sim.layout.reversing import reversing_loop
-from sim.layout.rewire import rewired
+from sim.layout.fault_rules import Parts, lay_faults
+from sim.layout.fixes import changeover_elements, remedied, rewired, warn_of_jumpers
+from sim.layout.ground import lay_ground
+from sim.layout.joints import join_all, taken_mm, warn_of_fit
+from sim.layout.levers import Switches, lay_routes
+from sim.layout.model import NOWHERE, District, Element, End, Layout, Module, PlacedPiece, Route
+from sim.layout.piece_maker import PieceMaker
 from sim.layout.sources import (
     Sources,
     bus_elements,
@@ -37,11 +35,9 @@ from sim.layout.sources import (
     lay_supplies,
     reverse,
 )
-from sim.layout.switches import Switches, lay_routes
 from sim.layout.timetable import Timetable, settle_conduct, with_stores
-from sim.layout.tracks import Tracks
+from sim.layout.track_graph import Tracks, reversing_loop
 from sim.layout.traffic import Case, Train, Wear
-from sim.layout.wear import Parts, lay_faults
 from sim.scenario.document import Scenario
 from sim.scenario.fixes import AS_BUILT, FixTable
 from sim.scenario.problems import Problem, ScenarioError, fix_prefix, nearest, shown

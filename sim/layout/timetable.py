@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from sim.layout.consist import make_vehicles, speed_of
+from sim.layout.assembly_log import Ledger, Report
 from sim.layout.ground import Ground
-from sim.layout.ledger import Ledger
+from sim.layout.levers import Switches, um
 from sim.layout.model import Route
-from sim.layout.report import Report
-from sim.layout.switches import Switches, um
-from sim.layout.tracks import Standing, Tracks
+from sim.layout.track_graph import Standing, Tracks
 from sim.layout.traffic import Conduct, Order, Throw, Train
+from sim.layout.vehicles import make_vehicles, speed_of
 from sim.scenario.defaults import COASTING_FROM, PRACTICE
 from sim.scenario.document import RunTable, Scenario
 from sim.scenario.fixes import FixTable

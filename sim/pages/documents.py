@@ -1,4 +1,8 @@
-"""The documents that commands print for other programs.
+"""The documents that commands print for other programs, and how one is written.
+
+Write a document: to a file, whole or not at all, or to standard output.
+
+The documents that commands print for other programs.
 
 Plain data, ready for JSON.  Keys come in a fixed order, numbers are in mm, s, V,
 A and Ω, and are rounded (times to the microsecond, places to 0.001 mm), so that
@@ -8,14 +12,44 @@ models; fields are kept from version to version, more may be added.
 
 from __future__ import annotations
 
+import json
+import sys
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 from sim.layout.traffic import Assumption
-from sim.power.chart_model import Chart, RouteState, Setting
+from sim.power.chart import Chart, RouteState, Setting
+from sim.records.invariants import whole
 from sim.records.model import Record, Stall
 from sim.scenario.problems import Problem
+
+STANDARD_OUTPUT = "-"
+
+
+def to_json(document: object) -> str:
+    """One stable text for one document: keys in the order given, a line feed at the end."""
+    return json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def write_text_atomically(path: str | Path, text: str) -> None:
+    """Write ``text`` as UTF-8 to ``path``, as :func:`sim.records.invariants.whole` does.
+
+    ``-`` is standard output.  Raises ``OSError`` where that is not possible.
+    """
+    if str(path) == STANDARD_OUTPUT:
+        sys.stdout.write(text)
+        sys.stdout.flush()
+        return
+    write_bytes_atomically(path, text.encode("utf-8"))
+
+
+def write_bytes_atomically(path: str | Path, data: bytes) -> None:
+    """The same for bytes, which go to files only."""
+    with whole(path) as file:
+        file.write_bytes(data)
+
 
 FORMAT_VERSION = 1
 

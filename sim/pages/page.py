@@ -1,4 +1,8 @@
-"""A page for people: headings, sentences, lists and tables on a terminal or in a file.
+"""A page for people: headings, sentences, lists and tables, on a terminal or in a file.
+
+A cell of a table: an id that is too long for it is parted at its strokes.
+
+A page for people: headings, sentences, lists and tables on a terminal or in a file.
 
 Text from a scenario is shown as it is, never as markup; a control character in
 it is shown as ``?``.  Colour is used only on a terminal, and never alone: every
@@ -9,16 +13,51 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
-from typing import IO
+from typing import IO, TYPE_CHECKING, Any
 
 from rich import box
+from rich.cells import cell_len
 from rich.console import Console, RenderableType
 from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from sim.pages.cell import Cell
-from sim.pages.figures import case_name, clock, joined, percent, span
+if TYPE_CHECKING:
+    from rich.containers import Lines
+
+
+#: Stretches of a word up to where it may be parted.
+_PARTS = re.compile(r"[^/-]*[/-]|[^/-]+")
+
+
+class Cell(Text):
+    """Text that parts ``module/piece/name`` after a stroke, not in the midst of a name."""
+
+    def wrap(self, console: Console, width: int, **more: Any) -> Lines:
+        """The lines of the cell, ``width`` columns wide."""
+        parted = Text(parted_at_strokes(self.plain, width), style=self.style)
+        return parted.wrap(console, width, **more)
+
+
+def parted_at_strokes(text: str, width: int) -> str:
+    """``text`` with a line feed in each word longer than ``width``, after a ``/`` or ``-``.
+
+    Stretches between strokes that are longer still are left as they are.
+    """
+    return "".join(
+        word if cell_len(word) <= width else _parted(word, width)
+        for word in re.split(r"(\s+)", text)
+    )
+
+
+def _parted(word: str, width: int) -> str:
+    lines = [""]
+    for part in _PARTS.findall(word):
+        if lines[-1] and cell_len(lines[-1] + part) > width:
+            lines.append("")
+        lines[-1] += part
+    return "\n".join(lines)
+
 
 #: Words that matter at a glance, in bold; the word itself says what it is.
 STRONG = ("stalled", "short", "dead", "error", "tripped")
@@ -103,6 +142,3 @@ def _cell(text: str) -> Cell:
 def plain(text: str) -> str:
     """``text`` with whatever a terminal would obey, not show, turned into ``?``."""
     return "".join(c if c.isprintable() or c == "\n" else "?" for c in text)
-
-
-__all__ = ["STRONG", "Page", "case_name", "clock", "joined", "percent", "plain", "span"]

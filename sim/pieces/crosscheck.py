@@ -9,10 +9,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from sim.pieces.errors import Problem
 from sim.pieces.form import PLASTIC, DescribedEnd, DescribedPiece, DescribedRoute
 from sim.pieces.geometry import Pose, mm, walk
 from sim.pieces.model import Stroke
+from sim.pieces.parameters import Problem
 
 _MOVING = "moving"
 #: a course may miss its end by so much, mm (ours: well under a rail's width)

@@ -9,9 +9,8 @@ from pydantic import ValidationError
 
 from sim.pieces.crossover import CrossoverParams, build_crossover
 from sim.pieces.diamond import DiamondParams, build_diamond
-from sim.pieces.errors import PieceError, validation_problems
 from sim.pieces.model import Piece
-from sim.pieces.params import Params
+from sim.pieces.parameters import Params, PieceError, validation_problems
 from sim.pieces.plain import (
     CurveParams,
     FeederLengthParams,

@@ -8,10 +8,9 @@ from typing import Literal
 from pydantic import Field
 
 from sim.pieces import geometry
-from sim.pieces.errors import Problem, raise_problems
 from sim.pieces.geometry import Pose, mm
 from sim.pieces.model import End, Gap, Outward, Pad, Piece, Section
-from sim.pieces.params import LONGEST_MM, Hand, Params
+from sim.pieces.parameters import LONGEST_MM, Hand, Params, Problem, raise_problems
 from sim.pieces.rails import Draft, Rail, finish_route, make_pads, rail
 
 _START = Pose(0.0, 0.0, 0.0)

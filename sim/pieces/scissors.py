@@ -13,13 +13,13 @@ from typing import Literal
 
 from pydantic import Field
 
-from sim.pieces import crosswork
-from sim.pieces.corners import CORNER_SHARE, CornerWork, let_in_corners
-from sim.pieces.crosswork import CrossParams, CrossShape, assemble, draft
-from sim.pieces.errors import Problem, raise_problems
-from sim.pieces.family import DIVERGING, THROUGH, Role, Wiring
+from sim.pieces import crossover
+from sim.pieces.crossover import CrossParams, CrossShape, assemble, draft
+from sim.pieces.diamond import CORNER_SHARE, CornerWork, let_in_corners
+from sim.pieces.families import DIVERGING, THROUGH, Role, Wiring
 from sim.pieces.geometry import between_frogs_mm, diamond_corners, mm
 from sim.pieces.model import Condition, Gang, Gap, Piece, Section
+from sim.pieces.parameters import Problem, raise_problems
 from sim.pieces.rails import Draft, Rail, make_pads, rail
 
 #: where a diagonal is cut past a frog when nothing else is asked for, mm (assumption)
@@ -78,7 +78,7 @@ class ScissorsParams(CrossParams):
 
 
 def build_scissors(params: ScissorsParams) -> Piece:
-    """Build a scissors crossover, or raise :class:`~sim.pieces.errors.PieceError`."""
+    """Build a scissors crossover, or raise :class:`~sim.pieces.parameters.PieceError`."""
     problems: list[Problem] = []
     if params.corners == "fed" and params.gangs == "all":
         problems.append(
@@ -89,7 +89,7 @@ def build_scissors(params: ScissorsParams) -> Piece:
                 "'fed'",
             )
         )
-    shape = crosswork.cross_shape(params, problems)
+    shape = crossover.cross_shape(params, problems)
     raise_problems(problems)  # what follows needs a shape that exists
     corner_mm = params.corner_mm or params.gauge_mm * CORNER_SHARE
     _check_room(params, shape, corner_mm, problems)
@@ -102,7 +102,7 @@ def build_scissors(params: ScissorsParams) -> Piece:
 def _assemble(
     params: ScissorsParams, shape: CrossShape, corner_mm: float, places: dict[str, float]
 ) -> Piece:
-    wirings = crosswork.wire_turnouts(params, _names(params.centre_gap))
+    wirings = crossover.wire_turnouts(params, _names(params.centre_gap))
     mains = _mains(shape, wirings)
     (x1, x2), work = _with_corners(params, shape, corner_mm, _diagonals(shape, wirings, places))
     drafts = (*mains, x1, x2)
@@ -155,7 +155,7 @@ def _check_room(
     most = 2.0 * min(east.first_mm, switch.gauge_mm / 2.0)
     if corner_mm > most:
         problems.append(("corner_mm", f"at most {most:.3f} mm", f"{corner_mm:g} mm"))
-    crosswork.check_centres(shape, 2.0 * _GAP_PAST_FROG_MM + 2.0 * corner_mm, problems)
+    crossover.check_centres(shape, 2.0 * _GAP_PAST_FROG_MM + 2.0 * corner_mm, problems)
 
 
 def _gap_places(
@@ -173,7 +173,7 @@ def _gap_places(
     places = {}
     for field, (place, default, side, which) in asked.items():
         places[field] = mm(default if place is None else place)
-        crosswork.check_gap(field, places[field], shape, problems)
+        crossover.check_gap(field, places[field], shape, problems)
         for low, high in _corner_ranges(shape, corner_mm, side, which):
             if low <= places[field] <= high:
                 expected = f"a place outside the diamond corner at {low:.3f} to {high:.3f} mm"
@@ -199,10 +199,10 @@ def _mains(shape: CrossShape, wirings: dict[str, Wiring]) -> tuple[Draft, Draft]
     middle = mm(shape.length_mm / 2.0)
 
     def inner(track: str) -> Rail:
-        west = crosswork.west_inner(shape, wirings[f"{track}W"], middle, THROUGH)
-        return west + crosswork.east_inner(shape, wirings[f"{track}E"], middle, THROUGH)
+        west = crossover.west_inner(shape, wirings[f"{track}W"], middle, THROUGH)
+        return west + crossover.east_inner(shape, wirings[f"{track}E"], middle, THROUGH)
 
-    a_outer, b_outer = (crosswork.plain_rail(f"{track}-outer", shape) for track in "AB")
+    a_outer, b_outer = (crossover.plain_rail(f"{track}-outer", shape) for track in "AB")
     return (
         draft(shape, "A-west", "A-east", a_outer, inner("A"), ("AW", "AE")),
         draft(shape, "B-west", "B-east", inner("B"), b_outer, ("BW", "BE")),
@@ -215,11 +215,11 @@ def _diagonals(
     """X1 and X2 before the diamond is let in."""
 
     def from_west(turnout: str, gap_mm: float, beyond: str) -> Rail:
-        past = crosswork.west_inner(shape, wirings[turnout], gap_mm, DIVERGING)
-        return past + crosswork.onward(beyond, gap_mm, shape)
+        past = crossover.west_inner(shape, wirings[turnout], gap_mm, DIVERGING)
+        return past + crossover.onward(beyond, gap_mm, shape)
 
     def from_east(turnout: str, gap_mm: float, before: str) -> Rail:
-        past = crosswork.east_inner(shape, wirings[turnout], gap_mm, DIVERGING)
+        past = crossover.east_inner(shape, wirings[turnout], gap_mm, DIVERGING)
         return rail((before, gap_mm)) + past
 
     x1_left = from_west("AW", places["x1_north_gap_mm"], "B-inner-east")

@@ -7,7 +7,7 @@ that does not follow its gang is what a builder must reckon with.
 A way from one district to another runs, between the last rail of the one and the
 first of the other, over rails of neither.  So elements are gathered into small
 *patches* that meet only in rails of districts, and each patch is traced for the
-settings of its own levers alone, all at once (see :mod:`sim.power.batch`).
+settings of its own levers alone, all at once (see :mod:`sim.power.bit_reach`).
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ from operator import and_
 
 from sim.layout.model import Layout
 from sim.layout.traffic import Case
-from sim.power.batch import spread_all
+from sim.power.bit_reach import spread_all
 from sim.power.trace import closed_bits, literal_bits
 from sim.power.wiring import Forest
 

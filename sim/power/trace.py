@@ -1,15 +1,17 @@
-"""Trace a list of settings: which poles reach what, and what that makes of a pair of rails."""
+"""Trace a list of settings: which poles reach what, and what that makes of a pair of rails.
+
+Why a route is not live, of whatever truth is made.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import chain
 from typing import Generic
 
-from sim.layout.model import PLASTIC, Clause, Layout
-from sim.power.batch import T, bits_of, spread_all
-from sim.power.eliminate import reach_all
+from sim.layout.model import PLASTIC, Clause, Layout, Route
+from sim.power.bit_reach import T, bits_of, reach_all, spread_all
 from sim.power.poles import Pattern, PoleState, Source, Verdict, pole_state, sources_of
 from sim.power.wiring import Wiring, wire
 
@@ -21,7 +23,7 @@ _ONE_AT = [bytes(49 if b == p else 48 for b in range(256)) for p in range(256)]
 
 @dataclass(slots=True)
 class Traced(Generic[T]):
-    """Answers for many settings at once, a bit for each (see :mod:`sim.power.batch`).
+    """Answers for many settings at once, a bit for each (see :mod:`sim.power.bit_reach`).
 
     ``reach[p][c]``: settings in which pole ``p`` reaches cluster ``c``.
     ``patterns``: for each pattern of joined poles, the settings that have it.
@@ -198,3 +200,24 @@ def _patterns(reach: list[list[T]], sources: list[int], all_bits: T) -> dict[Pat
                 split[*pattern, pole] = rest
         found = split
     return found
+
+
+def why_not_live(traced: Traced[T], route: Route) -> Iterator[dict[Verdict, T]]:
+    """For each pair of rails along ``route``: by verdict but live, when it holds.
+
+    Pairs come in the order of the route, each once, so that two tracings of one
+    route can be compared place by place.  Where one side is plastic only a short
+    under the other wheel counts.  A route without any metal is never dead by
+    this, since no supply could make it live.
+    """
+    for left, right in dict.fromkeys((s.left, s.right) for s in route.spans):
+        if left == right == PLASTIC:
+            continue
+        one_sided = PLASTIC in (left, right)
+        metal = max(left, right)
+        verdicts = traced.verdicts(metal, metal) if one_sided else traced.verdicts(left, right)
+        yield {
+            v: when
+            for v, when in verdicts.items()
+            if v is not None and (not one_sided or v == "short")
+        }

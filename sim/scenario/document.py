@@ -19,13 +19,7 @@ from sim.scenario.fields import (
     expected,
 )
 from sim.scenario.fixes import FixTable
-from sim.scenario.supplies import (
-    BusTable,
-    DistrictTable,
-    FeederTable,
-    JumperTable,
-    SupplyTable,
-)
+from sim.scenario.supplies import BusTable, DistrictTable, FeederTable, JumperTable, SupplyTable
 from sim.scenario.tracks import GapTable, JoinerTable, JoinTable, LineTable, ModuleTable
 from sim.scenario.trains import ThrowTable, TrainTable
 

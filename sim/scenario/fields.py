@@ -1,11 +1,20 @@
-"""The kinds of value that fields of a scenario hold, each with its limits.
+"""The kinds of value that fields of a scenario hold, and texts with units.
 
-A value that is refused says what was expected; :mod:`sim.scenario.explain` turns
+Texts with units, as people write them on a drawing, turned into numbers.
+
+Exact by definition: 1 in = 25.4 mm, 1 ft = 12 in, 1 mile = 1.609344 km
+(international yard and pound agreement, 1959).  Every function raises
+``ValueError`` with what it expected.
+
+The kinds of value that fields of a scenario hold, each with its limits.
+
+A value that is refused says what was expected; :mod:`sim.scenario.refusals` turns
 that into a :class:`~sim.scenario.problems.Problem`.
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from typing import Annotated, Any
 from unicodedata import category
@@ -20,7 +29,74 @@ from pydantic import (
 )
 from pydantic_core import PydanticCustomError
 
-from sim.scenario import units
+LENGTH_FORMS = "a length in mm, or text such as '310 mm', '3.2 cm', '2 m', '12 in', '1.5 ft'"
+SPEED_FORMS = "a speed such as '25 mph' or '40 km/h' (scale speeds), or '70 mm/s'"
+WIRE_FORMS = (
+    "a wire size such as 'AWG 24' (0 to 40), '0.5 mm2' (0.01 to 100), 'AWG 16 stranded' "
+    "or '1.5 mm2 solid'"
+)
+
+_NUMBER = r"[+-]?(?:\d{1,12}(?:\.\d{0,12})?|\.\d{1,12})"
+LENGTH_PATTERN = rf"^\s*({_NUMBER})\s*(mm|cm|m|in|inch|inches|ft|feet|\"|')\s*$"
+SPEED_PATTERN = rf"^\s*({_NUMBER})\s*(mph|km/h|mm/s)\s*$"
+WIRE_PATTERN = rf"^\s*(?:AWG\s*(\d{{1,2}})|({_NUMBER})\s*mm(?:2|²))(?:\s+(solid|stranded))?\s*$"
+
+_MM = {
+    "mm": 1.0,
+    "cm": 10.0,
+    "m": 1000.0,
+    "in": 25.4,
+    "inch": 25.4,
+    "inches": 25.4,
+    '"': 25.4,
+    "ft": 304.8,
+    "feet": 304.8,
+    "'": 304.8,
+}
+_KM_H = {"km/h": 1.0, "mph": 1.609344}
+
+
+def length_in_mm(text: str) -> float:
+    """Length of ``text`` in mm, to a millionth of a mm."""
+    match = re.match(LENGTH_PATTERN, text, re.ASCII)
+    if match is None:
+        raise ValueError(LENGTH_FORMS)
+    return round(float(match[1]) * _MM[match[2]], 6)
+
+
+def speed_in_mm_s(text: str, scale_ratio: float) -> float:
+    """Speed of the model in mm/s; mph and km/h are speeds of the real thing.
+
+    ``v_mm_s = v_km_h / 3.6 * 1000 / scale_ratio``.
+    """
+    match = re.match(SPEED_PATTERN, text, re.ASCII)
+    if match is None:
+        raise ValueError(SPEED_FORMS)
+    number = float(match[1])
+    if match[2] == "mm/s":
+        return number
+    return number * _KM_H[match[2]] / 3.6 * 1000.0 / scale_ratio
+
+
+def wire_size(text: str) -> tuple[str, float]:
+    """What a wire is and its size: gauge number, or area in mm².
+
+    ``"awg"`` is solid and ``"mm2"`` stranded, as such wire is usually sold;
+    ``"awg stranded"`` and ``"mm2 solid"`` where the text says so.
+    """
+    match = re.match(WIRE_PATTERN, text, re.ASCII)
+    if match is None:
+        raise ValueError(WIRE_FORMS)
+    if match[1] is not None:
+        number = int(match[1])
+        if number > 40:
+            raise ValueError(WIRE_FORMS)
+        return "awg stranded" if match[3] == "stranded" else "awg", float(number)
+    area = float(match[2])
+    if not 0.01 <= area <= 100.0:
+        raise ValueError(WIRE_FORMS)
+    return "mm2 solid" if match[3] == "solid" else "mm2", area
+
 
 #: Longest length anywhere in a scenario: 1 km, so that whole micrometres stay small.
 LONGEST_MM = 1e6
@@ -63,11 +139,11 @@ def _checked(parse: Callable[[str], object]) -> Callable[[str], str]:
 def _length(value: Any) -> Any:
     if isinstance(value, str):
         try:
-            return units.length_in_mm(value)
+            return length_in_mm(value)
         except ValueError as error:
             raise expected(str(error)) from None
     if isinstance(value, bool) or not isinstance(value, (int, float)):
-        raise expected(units.LENGTH_FORMS)
+        raise expected(LENGTH_FORMS)
     return value
 
 
@@ -92,7 +168,7 @@ def _length_schema(bound: str) -> WithJsonSchema:
         {
             "anyOf": [
                 {"type": "number", bound: 0, "maximum": LONGEST_MM},
-                {"type": "string", "pattern": units.LENGTH_PATTERN},
+                {"type": "string", "pattern": LENGTH_PATTERN},
             ]
         }
     )
@@ -157,17 +233,17 @@ LengthText = Annotated[
     float,
     BeforeValidator(_length_text),
     AfterValidator(_within(0.0, False)),
-    WithJsonSchema({"type": "string", "pattern": units.LENGTH_PATTERN}),
+    WithJsonSchema({"type": "string", "pattern": LENGTH_PATTERN}),
 ]
 Wire = Annotated[
-    str, AfterValidator(_checked(units.wire_size)),
-    WithJsonSchema({"type": "string", "pattern": units.WIRE_PATTERN}),
+    str, AfterValidator(_checked(wire_size)),
+    WithJsonSchema({"type": "string", "pattern": WIRE_PATTERN}),
 ]  # fmt: skip
 
 
 def _speed(text: str) -> str:
     try:
-        value = units.speed_in_mm_s(text, 1.0)
+        value = speed_in_mm_s(text, 1.0)
     except ValueError as error:
         raise expected(str(error)) from None
     if not 0.0 < value <= FASTEST_MM_S:
@@ -179,7 +255,7 @@ def _speed(text: str) -> str:
 Speed = Annotated[
     str,
     AfterValidator(_speed),
-    WithJsonSchema({"type": "string", "pattern": units.SPEED_PATTERN}),
+    WithJsonSchema({"type": "string", "pattern": SPEED_PATTERN}),
 ]
 SpeedMm = Annotated[float, Field(gt=0, le=1e5)]
 Probability = Annotated[float, Field(ge=0, le=1)]

@@ -10,15 +10,13 @@ from typing import Any
 from pydantic import ValidationError
 
 from sim.layout.assemble import survey
-from sim.layout.make import PieceMaker
+from sim.layout.piece_maker import PieceMaker
 from sim.layout.traffic import Case
 from sim.scenario.document import Scenario
-from sim.scenario.explain import ERRORS_AT_MOST, problems_of
-from sim.scenario.explain import Path as Place
-from sim.scenario.lines import Lines
-from sim.scenario.load import frozen, load_text, parse_toml, with_piece_files
-from sim.scenario.mend import Mended, mend, unknown_key
+from sim.scenario.load import Lines, frozen, load_text, parse_toml, with_piece_files
 from sim.scenario.problems import Problem, ScenarioError, fix_prefix, shown
+from sim.scenario.refusals import ERRORS_AT_MOST, Mended, mend, problems_of, unknown_key
+from sim.scenario.refusals import KeyPath as Place
 
 #: What else is wrong with a case.
 Judge = Callable[[Case], list[Problem]]

@@ -7,7 +7,7 @@ from typing import Any
 
 from sim.pieces.form import DescribedPiece
 from sim.pieces.kinds import KINDS
-from sim.scenario import units
+from sim.scenario import fields
 from sim.scenario.document import Scenario
 
 Schema = dict[str, Any]
@@ -93,7 +93,7 @@ def _lengths(properties: Schema) -> Schema:
 
 
 def _length(item: Schema) -> Schema:
-    text = {"type": "string", "pattern": units.LENGTH_PATTERN}
+    text = {"type": "string", "pattern": fields.LENGTH_PATTERN}
     kept: Schema = {
         key: item[key] for key in ("title", "description", "default") if key in item
     }

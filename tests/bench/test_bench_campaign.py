@@ -10,14 +10,14 @@ from pathlib import Path
 
 import pytest
 
-from sim.campaign.crew import crew_of_processes
-from sim.campaign.drive import Driver, Extent
-from sim.campaign.plan import plan_campaign
-from sim.campaign.store import open_store
-from sim.odds.diagrams import Diagrams
-from sim.odds.doubt import Doubts
-from sim.odds.exact import exact_odds
-from sim.power.unlive import why_not_live
+from sim.analyses.odds.basic_events import Doubts
+from sim.analyses.odds.decision_diagrams import Diagrams
+from sim.analyses.odds.odds import exact_odds
+from sim.judge.campaign_plan import plan_campaign
+from sim.judge.campaign_run import Driver, Extent
+from sim.judge.store import open_store
+from sim.judge.workers import crew_of_processes
+from sim.power.trace import why_not_live
 from sim.scenario.bands import lasting
 from sim.scenario.read import read_scenario
 from tests.campaign.small import LOOPS

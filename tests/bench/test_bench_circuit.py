@@ -19,11 +19,11 @@ from scipy.sparse import csc_array
 from scipy.sparse.linalg import splu
 
 from sim.circuit.network import Network, build_network
-from sim.circuit.reduce import Reduction
+from sim.circuit.reduction import Reduction
 from sim.layout.assemble import assemble
-from sim.motion.run import run
+from sim.run.run import run
 from sim.scenario.read import read_scenario, scenario_from_text
-from tests.motion.plans import Plan
+from tests.run.plans import Plan
 
 CLUB = Path(__file__).parents[2] / "scenarios" / "club-loops.toml"
 PORTS = 12  #: six trains

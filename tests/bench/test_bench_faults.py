@@ -6,10 +6,9 @@ import time
 
 import pytest
 
-from sim.faults.bad import PartFaults
-from sim.faults.model import fault_sets, faults_of
-from sim.faults.states import grid
-from sim.power.plan import parts_of
+from sim.analyses.survey.harm import PartFaults
+from sim.analyses.survey.states import fault_sets, faults_of, grid
+from sim.power.parts import parts_of
 from tests.faults.layouts import FOUR, case, loops
 from tests.faults.twin import Twin
 

@@ -17,17 +17,15 @@ from statistics import mean, median
 
 import pytest
 
-from sim.diagnose.alone import layout_of
-from sim.diagnose.findings import Findings
-from sim.diagnose.locate import Locator
-from sim.diagnose.model import Fault, faults_of
-from sim.diagnose.next_reading import asks
-from sim.diagnose.states import Columns, States
+from sim.bench.diagnosis.locate import Findings, Locator
+from sim.bench.diagnosis.model import Fault, faults_of, layout_of
+from sim.bench.diagnosis.next_reading import asks
+from sim.bench.diagnosis.states import Columns, States
+from sim.bench.readings.model import Reading
 from sim.layout.model import Layout
-from sim.pieces.errors import PieceError
-from sim.pieces.family import FAMILIES
+from sim.pieces.families import FAMILIES
 from sim.pieces.model import Piece
-from sim.readings.model import Reading
+from sim.pieces.parameters import PieceError
 from tests.diagnose.reader import says
 from tests.pieces.cases import crossover, scissors, turnout
 

@@ -12,8 +12,8 @@ import pytest
 import simpy
 from pytest_benchmark.fixture import BenchmarkFixture
 
-from sim.motion.world import World
-from tests.motion.plans import Plan, drive, set_up
+from sim.run.agenda import World
+from tests.run.plans import Plan, drive, set_up
 
 pytestmark = pytest.mark.bench
 

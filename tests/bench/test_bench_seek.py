@@ -10,11 +10,11 @@ import time
 
 import pytest
 
+from sim.analyses.search.model import ALWAYS, Asked
+from sim.analyses.search.solver import Solver
 from sim.layout.assemble import assemble
 from sim.scenario.document import Scenario
 from sim.scenario.read import scenario_from_text
-from sim.seek.model import ALWAYS, Asked
-from sim.seek.solver import Solver
 from tests.seek.boards import HEAD, TWIN, scissors
 from tests.seek.brute import Brute
 

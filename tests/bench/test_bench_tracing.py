@@ -19,7 +19,7 @@ from pytest_benchmark.fixture import BenchmarkFixture
 
 from sim.layout.assemble import assemble
 from sim.layout.model import Layout
-from sim.power.batch import each_bit
+from sim.power.bit_reach import each_bit
 from sim.power.chart import chart, count
 from sim.power.trace import Positions, Traced, closed_bits, literal_bits, trace_closed
 from sim.power.wiring import Wiring, wire

@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from sim.campaign.crew import Crew, crew_here
-from sim.campaign.drive import Driver, Extent
-from sim.campaign.model import Campaign
-from sim.campaign.plan import Plan, plan_campaign
-from sim.campaign.result import conclude
-from sim.campaign.store import open_store
-from sim.pages.document_campaign import campaign_document
+from sim.judge.campaign import Campaign, conclude
+from sim.judge.campaign_plan import Plan, plan_campaign
+from sim.judge.campaign_run import Driver, Extent
+from sim.judge.store import open_store
+from sim.judge.workers import Crew, crew_here
+from sim.pages.campaign import campaign_document
 from sim.pages.documents import Asked, Document
 from sim.scenario.document import Scenario
 from sim.scenario.read import read_scenario

@@ -12,9 +12,8 @@ from pathlib import Path
 
 import pytest
 
-from sim.campaign.errors import CampaignError
-from sim.campaign.store import open_store
 from sim.command.campaign import DEFAULT_RUNS
+from sim.judge.store import CampaignError, open_store
 from tests.campaign.small import LOOPS
 
 TIMEOUT_S = 120

@@ -15,9 +15,9 @@ from pathlib import Path
 
 import pytest
 
-from sim.campaign.crew import Crew, crew_of_processes
-from sim.campaign.drive import Extent
-from sim.campaign.errors import CampaignError
+from sim.judge.campaign_run import Extent
+from sim.judge.store import CampaignError
+from sim.judge.workers import Crew, crew_of_processes
 from sim.pages.documents import Document
 from tests.campaign.small import campaign, document
 
@@ -158,7 +158,7 @@ def test_a_dask_cluster_with_two_worker_processes(
     tmp_path: Path, undisturbed: Document
 ) -> None:
     distributed = pytest.importorskip("distributed")
-    from sim.campaign.crew import crew_of_dask
+    from sim.judge.workers import crew_of_dask
 
     with distributed.LocalCluster(
         n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None
@@ -172,7 +172,7 @@ def test_a_dask_cluster_with_two_worker_processes(
 @pytest.mark.slow
 def test_nobody_answers_at_the_address() -> None:
     pytest.importorskip("distributed")
-    from sim.campaign.crew import crew_of_dask
+    from sim.judge.workers import crew_of_dask
 
     with pytest.raises(CampaignError, match="expected a Dask scheduler at"):
         crew_of_dask("tcp://127.0.0.1:9")
@@ -186,7 +186,7 @@ def test_what_is_no_address_is_refused_before_anything_is_dialled(
 ) -> None:
     """A client made for such an address spoke a traceback at the program's end."""
     pytest.importorskip("distributed")
-    from sim.campaign.crew import crew_of_dask
+    from sim.judge.workers import crew_of_dask
 
     with pytest.raises(CampaignError, match="got no host and port"):
         crew_of_dask(address)

@@ -6,10 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from sim.campaign.drive import Extent
-from sim.campaign.plan import plan_campaign
-from sim.campaign.stop import looks, widest
-from sim.campaign.task import Outcome, from_line, to_line
+from sim.judge.campaign_plan import Outcome, from_line, plan_campaign, to_line
+from sim.judge.campaign_run import Extent, looks, widest
 from sim.judge.tally import Tally
 from sim.scenario.bands import assuming, bands_of
 from sim.scenario.read import scenario_from_text
@@ -97,7 +95,7 @@ def test_the_widest_interval_counts() -> None:
 
 
 def test_lines_hold_whole_outcomes() -> None:
-    from sim.campaign.plan import Task
+    from sim.judge.campaign_plan import Task
 
     outcome = Outcome(Task(2, 3), {0: counted(1, 2), 4: counted(0, 9)})
     line = to_line(outcome)

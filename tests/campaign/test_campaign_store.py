@@ -8,10 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from sim.campaign.errors import CampaignError
-from sim.campaign.plan import Task
-from sim.campaign.store import Store, open_store
-from sim.campaign.task import Outcome, to_line
+from sim.judge.campaign_plan import Outcome, Task, to_line
+from sim.judge.store import CampaignError, Store, open_store
 from sim.judge.tally import StallPlace, Tally
 
 PLACE = StallPlace("board/scissors/A-mid", "floating", ("a rail", "a frog – “dead”"), "")
@@ -82,7 +80,7 @@ def test_a_damaged_line_is_left_out_and_counted(tmp_path: Path) -> None:
 
 
 def test_a_line_that_is_checked_but_holds_no_run_is_damage_too(tmp_path: Path) -> None:
-    from sim.campaign.store import checked
+    from sim.judge.store import checked
 
     path = tmp_path / "c"
     filled(path, 1)

@@ -8,8 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from sim.records.flat import rows_of
-from sim.records.table import COLUMNS, TableError, check_table_path, write_table
+from sim.records.table import COLUMNS, TableError, check_table_path, rows_of, write_table
 from tests.made import record
 
 

@@ -10,10 +10,10 @@ import pytest
 from sim.circuit.live import LiveCircuit
 from sim.layout.assemble import assemble
 from sim.layout.model import Layout
-from sim.motion.run import run
 from sim.records.model import Record
+from sim.run.run import run
 from sim.scenario.read import scenario_from_text
-from tests.motion.plans import Plan, drive
+from tests.run.plans import Plan, drive
 
 LOOPS = Path(__file__).parents[1] / "command" / "loops.toml"
 

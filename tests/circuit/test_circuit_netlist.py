@@ -12,10 +12,10 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from sim.circuit.elements import Resistance
-from sim.circuit.loss import solve_network
 from sim.circuit.netlist import netlist
 from sim.circuit.network import Network, build_network
+from sim.circuit.nodal import Resistance
+from sim.circuit.voltage_drop import solve_network
 from sim.command.main import main
 from sim.layout.assemble import assemble
 from sim.power.poles import sources_of

@@ -12,18 +12,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sim.circuit.elements import Resistance, Solution
 from sim.circuit.live import LiveCircuit
-from sim.circuit.loads import Load
-from sim.circuit.loss import solve_network
 from sim.circuit.network import RAIL, Network, build_network
-from sim.circuit.ports import Ports
-from sim.circuit.reduce import Reduction
-from sim.circuit.settle import settle, settle_by_equations
+from sim.circuit.nodal import Resistance, Solution
+from sim.circuit.operating_point import Load, settle, settle_by_equations
+from sim.circuit.reduction import Ports, Reduction
+from sim.circuit.voltage_drop import solve_network
 from sim.layout.assemble import assemble
 from sim.layout.model import Layout
 from sim.scenario.read import read_scenario
-from tests.motion.plans import Plan
+from tests.run.plans import Plan
 
 LOOPS = Path(__file__).parents[1] / "command" / "loops.toml"
 WELL_FED = Path(__file__).parents[2] / "scenarios" / "well-fed.toml"

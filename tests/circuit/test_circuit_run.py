@@ -9,15 +9,14 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from sim.circuit.loss import solve_network
+from sim.circuit.voltage_drop import solve_network
 from sim.layout.assemble import assemble
 from sim.layout.traffic import Case
-from sim.motion.motor_loads import BAND_PLACE_V, BAND_UM, place_band_um
-from sim.motion.run import build, run, start
-from sim.motion.solved import BAND_V, SolvedSupply
-from sim.motion.world import World
+from sim.run.agenda import World
+from sim.run.run import build, run, start
+from sim.run.solved_supply import BAND_PLACE_V, BAND_UM, BAND_V, SolvedSupply, place_band_um
 from sim.scenario.read import read_scenario
-from tests.motion.plans import MOTOR, Plan, set_up
+from tests.run.plans import MOTOR, Plan, set_up
 
 ROOT = Path(__file__).parents[2]
 LOOPS = ROOT / "tests" / "command" / "loops.toml"

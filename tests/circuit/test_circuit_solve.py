@@ -11,8 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sim.circuit.elements import CircuitError, Drain, Resistance, Source
-from sim.circuit.solve import solve
+from sim.circuit.nodal import CircuitError, Drain, Resistance, Source, solve
 
 
 def between(nodes: int, resistances: list[Resistance], a: int, b: int) -> float:

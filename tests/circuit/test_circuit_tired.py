@@ -5,11 +5,11 @@ from __future__ import annotations
 import pytest
 
 from sim.circuit.live import LiveCircuit
-from sim.circuit.loads import Load
-from sim.motion.motor_loads import dc_load, digital_load
-from sim.motion.supply import Doing
+from sim.circuit.operating_point import Load
 from sim.records.model import Record
-from tests.motion.plans import Plan, drive
+from sim.run.solved_supply import dc_load, digital_load
+from sim.run.supply import Doing
+from tests.run.plans import Plan, drive
 
 # An engine that needs 0.4 A and 3 V to start and draws 0.1 A rolling, 10 V, 25 ohm.
 ENGINE = {"start_voltage_v": 3.0, "starting_a": 0.4, "running_a": 0.1}

@@ -8,17 +8,15 @@ from pathlib import Path
 
 import pytest
 
-from sim.circuit.drop import volts_report
-from sim.circuit.volts import FarEnd, VoltsReport
+from sim.circuit.voltage_drop import FarEnd, VoltsReport, volts_report
 from sim.command.main import main
 from sim.layout.assemble import assemble
-from sim.layout.wire import wire_ohm
-from sim.pages.document_volts import volts_document
+from sim.layout.sources import wire_ohm
 from sim.pages.documents import Asked
 from sim.pages.page import Page
-from sim.pages.text_volts import print_volts
+from sim.pages.volts import print_volts, volts_document
 from sim.scenario.read import scenario_from_text
-from tests.motion.plans import Plan
+from tests.run.plans import Plan
 from tests.scenario.texts import HEAD
 
 LOOPS = Path(__file__).parents[1] / "command" / "loops.toml"

@@ -9,13 +9,12 @@ from pathlib import Path
 
 import pytest
 
-from sim.begin.boards import TooShortError
-from sim.begin.first import scenario_text
+from sim.begin.first import TooShortError, scenario_text
 from sim.begin.questions import FAMILIES, FED, PIECES, QUESTIONS, SCALES, Answers, understood
 from sim.begin.shipped import shipped
 from sim.command.main import main
 from sim.layout.assemble import assemble
-from sim.motion.run import run
+from sim.run.run import run
 from sim.scenario.read import check_scenario, read_scenario
 
 BOARDS = {"N": 620.0, "TT": 900.0, "HO": 1200.0, "0": 2400.0}

@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 from sim.command import frame, main, options, registry
-from sim.command.errors import UsageError
+from sim.command.frame import UsageError
 from sim.scenario.problems import Problem, ScenarioError
 
 ROOT = Path(__file__).resolve().parents[2]

@@ -17,7 +17,7 @@ from pathlib import Path
 
 import pytest
 
-from sim.records.whole import whole
+from sim.records.invariants import whole
 
 ROOT = Path(__file__).resolve().parents[2]
 LOOPS = str(ROOT / "tests" / "command" / "loops.toml")

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from sim.diagnose.model import Fault
+from sim.bench.diagnosis.model import Fault
+from sim.bench.readings.model import Probe
 from sim.layout.model import PLASTIC, Layout
-from sim.readings.model import Probe
 from tests.twin import LayoutTwin, closed_in
 
 

@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
+from sim.bench.learning.subject import subject_of_kind
 from sim.command.main import main
-from sim.learn.subject import subject_of_kind
 from sim.scenario.read import scenario_from_text
 from tests.learn.simulated import truth
 
@@ -166,8 +166,8 @@ def test_a_blank_form_is_filled_in_and_learned_and_its_piece_used(
     said = {
         (p.a, p.b, p.positions): word for p, word in truth(subject, subject.variants[0].piece)
     }
-    from sim.learn.study import study
-    from sim.readings.model import Probe, Reading
+    from sim.bench.learning.study import study
+    from sim.bench.readings.model import Probe, Reading
 
     taken: list[Reading] = []
     answers: list[str] = []

@@ -15,13 +15,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sim.diagnose.engine import (
-    minimal,
-    minimal_diagnoses,
-    minimal_hitting_sets,
-    shrunk,
-)
-from sim.diagnose.information import entropy, expected_bits
+from sim.bench.diagnosis.engine import minimal, minimal_diagnoses, minimal_hitting_sets, shrunk
+from sim.bench.diagnosis.next_reading import entropy, expected_bits
 
 #: part: (what it does, in, in, out)
 PARTS = {

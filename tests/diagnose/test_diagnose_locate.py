@@ -9,14 +9,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sim.diagnose.alone import layout_of
-from sim.diagnose.findings import Findings
-from sim.diagnose.impossible import wrong_readings
-from sim.diagnose.locate import Locator
-from sim.diagnose.model import Fault, faults_of
+from sim.bench.diagnosis.impossible import wrong_readings
+from sim.bench.diagnosis.locate import Findings, Locator
+from sim.bench.diagnosis.model import Fault, faults_of, layout_of
+from sim.bench.readings.model import Probe, Reading
 from sim.layout.assemble import assemble
 from sim.layout.model import Layout
-from sim.readings.model import Probe, Reading
 from sim.scenario.read import scenario_from_text
 from tests.diagnose.reader import says
 from tests.pieces.cases import FAMILIES, scissors, turnout

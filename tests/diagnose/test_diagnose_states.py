@@ -6,15 +6,14 @@ import random
 
 import pytest
 
-from sim.diagnose.alone import layout_of
-from sim.diagnose.conflicts import every_set
-from sim.diagnose.model import Fault, faults_of
-from sim.diagnose.next_reading import settings_near
-from sim.diagnose.states import Columns, States
+from sim.bench.diagnosis.conflicts import every_set
+from sim.bench.diagnosis.model import Fault, faults_of, layout_of
+from sim.bench.diagnosis.next_reading import settings_near
+from sim.bench.diagnosis.states import Columns, States
+from sim.bench.readings.model import Probe
 from sim.layout.assemble import assemble
 from sim.layout.model import PLASTIC, Layout
 from sim.power.settings import rest_positions
-from sim.readings.model import Probe
 from sim.scenario.read import read_scenario
 from tests.diagnose.reader import says
 from tests.pieces.cases import FAMILIES, crossover, scissors, turnout

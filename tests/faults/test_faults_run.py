@@ -7,9 +7,9 @@ from dataclasses import replace
 import pytest
 
 from sim.layout.traffic import Case
-from sim.motion.dirt import with_dirt
-from sim.motion.run import is_random, run
 from sim.records.model import Record
+from sim.run.faults import with_dirt
+from sim.run.run import is_random, run
 from sim.scenario.problems import ScenarioError
 from sim.scenario.read import scenario_from_text
 from tests.faults.layouts import HEAD, case

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from sim.faults.harm import Harm, Survey, changes
-from sim.faults.survey import survey
+from sim.analyses.survey.harm import Harm, Survey, changes
+from sim.analyses.survey.survey import survey
 from tests.faults.layouts import FOUR, TWO, case, loops, plain
 
 

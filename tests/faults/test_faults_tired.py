@@ -8,12 +8,10 @@ from pathlib import Path
 
 import pytest
 
+from sim.analyses.survey.tired import TIRED, TiredHarm, tired_changes, tired_survey
+from sim.circuit.measure import is_set, spots_of, starting_train
 from sim.circuit.network import build_network
-from sim.circuit.reduce import Reduction
-from sim.circuit.spots import is_set, spots_of
-from sim.circuit.starting import starting_train
-from sim.faults.tired import TIRED, tired_survey
-from sim.faults.tired_model import TiredHarm, tired_changes
+from sim.circuit.reduction import Reduction
 from sim.layout.assemble import assemble
 from sim.layout.traffic import Case
 from sim.power.graph import closed_elements
@@ -21,7 +19,7 @@ from sim.power.poles import sources_of
 from sim.power.trace import trace
 from sim.scenario.read import read_scenario
 from tests.faults.layouts import case, plain
-from tests.motion.plans import Plan
+from tests.run.plans import Plan
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
 #: power.md of the design calls it the tired contact: 10 V, 25 ohm, 3 V and 0.4 A to start.
@@ -153,7 +151,7 @@ def test_a_fix_cures_tired_parts_and_brings_its_own() -> None:
 
 
 def test_what_is_too_large_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("sim.faults.tired.PLACES_AT_MOST", 3)
+    monkeypatch.setattr("sim.analyses.survey.tired.PLACES_AT_MOST", 3)
     found = tired_survey(case(plain()))
     assert found.harms == ()
     assert "too large" in found.skipped[0]

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from sim.faults.bad import Bad, PartFaults
-from sim.faults.model import FaultSet, fault_sets, faults_of
-from sim.faults.states import Blocks, Grid, grid
+from sim.analyses.survey.harm import Bad, PartFaults
+from sim.analyses.survey.states import Blocks, FaultSet, Grid, fault_sets, faults_of, grid
 from sim.layout.model import Layout
-from sim.power.plan import Part, parts_of
+from sim.power.parts import Part, parts_of
 from tests.faults.layouts import FOUR, TWO, case, loops
 from tests.faults.twin import Twin
 

@@ -1,6 +1,6 @@
 """A slow twin of fault tracing: one union-find pass over arrays for each state.
 
-Shares no code with sim.power or sim.faults; it reads the layout alone.  Made as
+Shares no code with sim.power or sim.analyses.survey; it reads the layout alone.  Made as
 fast as such a pass can be, since a bench compares with it: arrays are allocated
 once, finding halves its paths, elements are filtered once for each fault set.
 """

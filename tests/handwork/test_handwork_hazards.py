@@ -6,26 +6,27 @@ from dataclasses import replace
 
 import pytest
 
-from sim.handwork.measures import handwork
-from sim.handwork.moving import in_the_way, tie_bars
-from sim.handwork.pads import (
+from sim.analyses.handwork.measures import handwork
+from sim.analyses.handwork.pads import (
     Place,
     apart_mm,
     bare_mm,
     cut_length_mm,
     height_mm,
+    in_the_way,
     places,
     refusal,
     spare_mm,
+    tie_bars,
 )
+from sim.analyses.search.changes import survey_ground
+from sim.analyses.search.model import Asked
+from sim.analyses.search.options import fix_from, with_fixes
+from sim.analyses.search.tables import Plan
 from sim.layout.assemble import assemble
 from sim.layout.model import Layout
 from sim.pieces.geometry import walk
 from sim.scenario.fixes import FixTable
-from sim.seek.changes import survey_ground
-from sim.seek.fixes import fix_from, with_fixes
-from sim.seek.model import Asked
-from sim.seek.plan import Plan
 from tests.seek.boards import between
 
 LAYOUT = assemble(between()).layout

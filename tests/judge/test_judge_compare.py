@@ -16,9 +16,8 @@ from hypothesis import strategies as st
 from sim.judge.compare import compare_cases
 from sim.judge.comparison import AS_BUILT, Comparison, Settings
 from sim.judge.replicate import Run
-from sim.judge.seeds import replication_seed
 from sim.judge.stats import Interval, rate
-from sim.judge.tally import by_piece, by_section, tally
+from sim.judge.tally import by_piece, by_section, replication_seed, tally
 from sim.judge.verdict import verdict
 from sim.layout.traffic import Case
 from sim.records.model import Record, Trip

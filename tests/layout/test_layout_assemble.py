@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from sim.layout.assemble import assemble
+from sim.layout.levers import route_conflicts
 from sim.layout.model import Element, Layout
-from sim.layout.switches import route_conflicts
 from sim.layout.traffic import Case
 from sim.pieces.described import to_data
 from sim.pieces.kinds import build

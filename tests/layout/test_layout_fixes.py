@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from sim.handwork.measures import handwork
+from sim.analyses.handwork.measures import handwork
 from sim.layout.assemble import assemble
 from sim.layout.model import Element, Layout
 from sim.layout.traffic import Case

@@ -9,9 +9,9 @@ from __future__ import annotations
 import pytest
 
 from sim.layout.assemble import assemble
-from sim.layout.orders import undoable_orders
+from sim.layout.order_check import undoable_orders
 from sim.layout.traffic import Case
-from sim.motion.run import run
+from sim.run.run import run
 from sim.scenario.read import scenario_from_text
 from tests.scenario.texts import HEAD
 

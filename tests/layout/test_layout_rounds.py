@@ -6,7 +6,7 @@ import networkx as nx
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sim.layout.rounds import longest_mm, on_rounds
+from sim.layout.order_check import longest_mm, on_rounds
 
 PLACES = st.integers(0, 7)
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from sim.layout.assemble import assemble
-from sim.layout.switches import um
-from sim.layout.tracks import Standing, Tracks
+from sim.layout.levers import um
+from sim.layout.track_graph import Standing, Tracks
 from sim.scenario.problems import ScenarioError
 from sim.scenario.read import scenario_from_text
 from tests.scenario.texts import BRANCH, HEAD, ONE, TRAIN

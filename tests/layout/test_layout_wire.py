@@ -6,13 +6,7 @@ from math import pi
 
 import pytest
 
-from sim.layout.wire import (
-    COPPER_OHM_M,
-    LEAST_OHM,
-    awg_diameter_mm,
-    ohm_per_m,
-    wire_ohm,
-)
+from sim.layout.sources import COPPER_OHM_M, LEAST_OHM, awg_diameter_mm, ohm_per_m, wire_ohm
 
 
 @pytest.mark.parametrize(("number", "mm"), [(14, 1.628), (20, 0.812), (24, 0.511), (30, 0.255)])

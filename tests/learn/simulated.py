@@ -6,9 +6,9 @@ import random
 from collections.abc import Iterator
 from itertools import combinations
 
-from sim.learn.subject import Subject, sections_at
+from sim.bench.learning.subject import Subject, sections_at
+from sim.bench.readings.model import Probe, Reading
 from sim.pieces.model import Piece
-from sim.readings.model import Probe, Reading
 from tests.twin import nets
 
 

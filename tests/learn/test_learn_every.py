@@ -8,11 +8,10 @@ from itertools import product
 
 import pytest
 
-from sim.learn.every import every_wiring, relations_in
-from sim.learn.match import Chart
-from sim.learn.relations import Relation
-from sim.learn.study import study
-from sim.learn.subject import subject_of_kind
+from sim.bench.learning.infer import Relation
+from sim.bench.learning.study import study
+from sim.bench.learning.subject import subject_of_kind
+from sim.bench.learning.wirings import Chart, every_wiring, relations_in
 from tests.learn.simulated import read
 from tests.pieces.cases import N_GAUGE, TWIN
 

@@ -11,19 +11,17 @@ from dataclasses import replace
 
 import pytest
 
-from sim.learn.blank import blank_form
-from sim.learn.form import FormFile
-from sim.learn.infer import elsewhere, infer
-from sim.learn.match import agrees
-from sim.learn.piece import of_library, piece_file, piece_of
-from sim.learn.relations import Relation, relations_of
-from sim.learn.study import study
-from sim.learn.subject import Subject, Variant, sections_at, subject_of_kind
+from sim.bench.learning.form import FormFile, blank_form
+from sim.bench.learning.infer import Relation, elsewhere, infer, relations_of
+from sim.bench.learning.piece import of_library, piece_file, piece_of
+from sim.bench.learning.study import study
+from sim.bench.learning.subject import Subject, Variant, sections_at, subject_of_kind
+from sim.bench.learning.wirings import agrees
+from sim.bench.readings.model import Reading
 from sim.pieces.described import from_data
-from sim.pieces.errors import PieceError
-from sim.pieces.family import ROLE_WORDS, ROLES
+from sim.pieces.families import ROLE_WORDS, ROLES
 from sim.pieces.model import Piece
-from sim.readings.model import Reading
+from sim.pieces.parameters import PieceError
 from sim.scenario.load import parse_toml
 from tests.learn.simulated import read, truth
 from tests.pieces.cases import N_GAUGE, TWIN

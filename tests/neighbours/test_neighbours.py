@@ -8,20 +8,18 @@ from pathlib import Path
 import pytest
 import tomli_w
 
-from sim.neighbours.board import board_of
-from sim.neighbours.card import card
-from sim.neighbours.fix_part import modules_of
-from sim.neighbours.judge import Judged, judge
-from sim.neighbours.neighbourhoods import NEIGHBOURHOODS
-from sim.neighbours.variants import variant
+from sim.analyses.neighbours.board import NEIGHBOURHOODS, board_of
+from sim.analyses.neighbours.card import card
+from sim.analyses.neighbours.variants import modules_of, variant
+from sim.analyses.neighbours.verdicts import Judged, judge
+from sim.analyses.search.options import fix_from
+from sim.pages.card import print_card
 from sim.pages.page import Page
-from sim.pages.text_card import print_card
 from sim.pieces.described import to_data
 from sim.pieces.kinds import build
 from sim.scenario.fixes import FixTable
 from sim.scenario.problems import ScenarioError
 from sim.scenario.read import read_scenario, scenario_from_text
-from sim.seek.fixes import fix_from
 from tests.seek.boards import HEAD, between, ringed_crossover
 
 TWO = (("A-inner-west", "A-inner-east"), ("B-inner-west", "B-inner-east"))

@@ -12,9 +12,8 @@ from dd.autoref import BDD
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sim.odds.diagrams import Diagrams, TooLargeError, When
-from sim.odds.families import Families
-from sim.odds.network import Link, joined
+from sim.analyses.odds.cut_sets import Families
+from sim.analyses.odds.decision_diagrams import Diagrams, Link, TooLargeError, When, joined
 
 #: Nodes s, a, b, t as 0 … 3; links sa, sb, ab, at, bt as 0 … 4.
 BRIDGE = [(0, 1), (0, 2), (1, 2), (1, 3), (2, 3)]

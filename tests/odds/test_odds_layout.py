@@ -7,12 +7,11 @@ from itertools import product
 
 import pytest
 
+from sim.analyses.odds.odds import Odds, exact_odds
 from sim.judge.stats import clopper_pearson
 from sim.layout.model import Layout
 from sim.layout.traffic import Case
-from sim.motion.run import run
-from sim.odds.exact import exact_odds
-from sim.odds.model import Odds
+from sim.run.run import run
 from tests.faults.layouts import FOUR, HEAD, TWO, case, loops, plain
 from tests.faults.twin import Twin
 from tests.odds.ladders import ladder

@@ -8,11 +8,10 @@ from pathlib import Path
 
 import pytest
 
+from sim.analyses.odds.odds import Odds, exact_odds
 from sim.layout.assemble import assemble
-from sim.odds.exact import exact_odds
-from sim.odds.model import Odds
+from sim.pages.odds import print_odds
 from sim.pages.page import Page
-from sim.pages.text_odds import print_odds
 from sim.scenario.read import read_scenario
 
 LOOPS = Path(__file__).parents[1] / "command" / "loops.toml"

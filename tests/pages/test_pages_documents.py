@@ -12,9 +12,9 @@ from typing import Any, get_args
 import pytest
 
 from sim.judge.compare import compare_cases
-from sim.pages import document_compare, documents
-from sim.pages.documents import Asked
-from sim.pages.write import to_json, write_text_atomically
+from sim.pages import compare as document_compare
+from sim.pages import documents
+from sim.pages.documents import Asked, to_json, write_text_atomically
 from sim.records.model import Kind, Outcome
 from sim.scenario.problems import Problem
 from tests import made
@@ -157,7 +157,7 @@ def test_numbers_are_rounded_and_never_minus_zero() -> None:
 def test_same_bytes_whatever_the_hash_seed() -> None:
     program = (
         "import sys; from tests import made; from sim.pages import documents as d\n"
-        "from sim.pages import document_compare as c; from sim.pages.write import to_json\n"
+        "from sim.pages import compare as c; from sim.pages.documents import to_json\n"
         "from sim.judge.compare import compare_cases\n"
         "a = d.Asked('Two loops', 'x')\n"
         "cases = [made.case(), made.case('half'), made.case('cure')]\n"

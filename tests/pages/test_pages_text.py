@@ -11,13 +11,13 @@ import pytest
 from sim.judge.compare import compare_cases
 from sim.judge.comparison import Comparison
 from sim.layout.model import Element, Lever
-from sim.pages.changes import changes_in_words
-from sim.pages.page import Page, clock, joined, percent, plain, span
-from sim.pages.text_check import print_check
-from sim.pages.text_compare import print_compare
-from sim.pages.text_run import LEGS_LISTED, print_run
-from sim.pages.text_states import print_states
-from sim.power.chart_model import Chart
+from sim.pages.check import print_check
+from sim.pages.compare import print_compare
+from sim.pages.page import Page, plain
+from sim.pages.run import LEGS_LISTED, print_run
+from sim.pages.states import print_states
+from sim.pages.words import changes_in_words, clock, joined, percent, span
+from sim.power.chart import Chart
 from sim.records.model import Event
 from sim.scenario.problems import Problem
 from tests import made

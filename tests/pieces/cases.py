@@ -8,9 +8,9 @@ from math import cos, radians, sin
 from hypothesis import reject
 from hypothesis import strategies as st
 
-from sim.pieces.errors import PieceError
 from sim.pieces.kinds import build
 from sim.pieces.model import End, Piece, Route
+from sim.pieces.parameters import PieceError
 
 FAMILIES = (
     "live frog",

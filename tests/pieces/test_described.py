@@ -11,9 +11,9 @@ import tomli_w
 from hypothesis import HealthCheck, given, settings
 
 from sim.pieces.described import from_data, to_data
-from sim.pieces.errors import PieceError
 from sim.pieces.form import DescribedPiece
 from sim.pieces.model import Piece, Stroke
+from sim.pieces.parameters import PieceError
 from tests.pieces.cases import pieces, scissors, turnout
 
 #: a hand-built turnout with a switched frog, as short as it can be written

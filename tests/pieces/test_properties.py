@@ -8,9 +8,9 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from sim.pieces.errors import PieceError
 from sim.pieces.kinds import KINDS, build
 from sim.pieces.model import Piece
+from sim.pieces.parameters import PieceError
 from tests.pieces.cases import GAUGES, STRATEGIES, end_of, pieces, rail_runs, trace
 
 _MANY = settings(

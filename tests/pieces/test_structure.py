@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from sim.pieces.errors import PieceError
 from sim.pieces.kinds import KINDS, build
 from sim.pieces.model import Bond, Contact, End, Gang, Gap, Piece, Points, Stroke
+from sim.pieces.parameters import PieceError
 from tests.pieces.cases import (
     N_GAUGE,
     TWIN,

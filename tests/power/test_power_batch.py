@@ -5,7 +5,7 @@ from __future__ import annotations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sim.power.batch import bits_of, each_bit, spread, spread_all
+from sim.power.bit_reach import bits_of, each_bit, spread, spread_all
 from sim.power.trace import closed_bits, literal_bits, trace
 from tests.power.small import Small
 

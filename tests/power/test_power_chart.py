@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from sim.power.chart import chart
-from sim.power.chart_model import DeadStretch, InsulatedSpan, RouteState
+from sim.power.chart import DeadStretch, InsulatedSpan, RouteState, chart
 from sim.records.model import Kind
 from tests.power.small import Small
 

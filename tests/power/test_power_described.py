@@ -18,7 +18,7 @@ from sim.pages.documents import Asked, states_document
 from sim.pieces.described import from_data, to_data
 from sim.pieces.model import Piece
 from sim.power.chart import chart
-from sim.power.plan import LIMIT
+from sim.power.parts import LIMIT
 from sim.scenario.read import read_scenario, scenario_from_text
 from tests.pieces.cases import FAMILIES, crossover, pieces, scissors, turnout
 from tests.power.test_power_twin import compare_setting

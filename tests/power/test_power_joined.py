@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from sim.power.chart import chart
-from sim.power.chart_model import How, JoinedSupplies, Short
-from sim.power.joined import how_joined
+from sim.power.chart import How, JoinedSupplies, Short, chart
+from sim.power.graph import how_joined
 from tests.power.small import Small, supply
 
 

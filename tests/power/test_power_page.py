@@ -6,7 +6,7 @@ import io
 
 from sim.layout.assemble import assemble
 from sim.pages.page import Page
-from sim.pages.text_states import print_states
+from sim.pages.states import print_states
 from sim.power.chart import chart
 from sim.scenario.document import Scenario
 from sim.scenario.read import scenario_from_text

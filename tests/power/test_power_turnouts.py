@@ -9,7 +9,7 @@ from __future__ import annotations
 import pytest
 
 from sim.layout.assemble import assemble
-from sim.motion.traced import TracedSupply
+from sim.run.traced_supply import TracedSupply
 from sim.scenario.read import scenario_from_text
 from tests.pieces.cases import FAMILIES
 from tests.power.whole import (

@@ -13,11 +13,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sim.layout.model import PLASTIC, Layout, Route
-from sim.motion.traced import TracedSupply
-from sim.power.chart import chart, count
-from sim.power.chart_model import RouteState, Setting
+from sim.power.chart import RouteState, Setting, chart, count
 from sim.power.poles import Source, pole_state
 from sim.power.trace import trace
+from sim.run.traced_supply import TracedSupply
 from tests.power.small import case_of, layouts
 from tests.twin import LayoutTwin, closed_in
 

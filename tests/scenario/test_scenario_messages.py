@@ -11,8 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from sim.scenario.lines import Lines
-from sim.scenario.load import BYTES_AT_MOST
+from sim.scenario.load import BYTES_AT_MOST, Lines
 from sim.scenario.problems import Problem
 from sim.scenario.read import check_scenario
 from tests.scenario.texts import ONE, TRAIN

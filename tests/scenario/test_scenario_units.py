@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sim.scenario.units import length_in_mm, speed_in_mm_s, wire_size
+from sim.scenario.fields import length_in_mm, speed_in_mm_s, wire_size
 
 
 @pytest.mark.parametrize(

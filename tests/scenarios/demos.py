@@ -7,10 +7,9 @@ from pathlib import Path
 
 from sim.layout.assemble import assemble
 from sim.layout.traffic import Case
-from sim.motion.run import run
-from sim.power.chart import chart
-from sim.power.chart_model import Chart
+from sim.power.chart import Chart, chart
 from sim.records.model import Record
+from sim.run.run import run
 from sim.scenario.document import Scenario
 from sim.scenario.read import read_scenario
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import pytest
 
-from sim.motion.run import is_random
+from sim.run.run import is_random
 from tests.scenarios.demos import case, record, scenario, states
 
 DEMO = "branch-terminus"

@@ -9,7 +9,7 @@ from __future__ import annotations
 import pytest
 
 from sim.layout.assemble import survey
-from sim.power.chart_model import Setting
+from sim.power.chart import Setting
 from sim.scenario.read import scenario_from_text
 from tests.scenarios.demos import case, record, records, scenario, stalls, states, text
 

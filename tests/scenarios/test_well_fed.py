@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from sim.judge.compare import compare
-from sim.motion.run import is_random
+from sim.run.run import is_random
 from tests.scenarios.demos import case, record, records, scenario, states
 
 DEMO = "well-fed"

@@ -6,10 +6,10 @@ from dataclasses import replace
 
 import pytest
 
+from sim.analyses.search.model import ALWAYS, Asked, Change, Demand
+from sim.analyses.search.solver import Solver
 from sim.layout.assemble import assemble
 from sim.scenario.document import Scenario
-from sim.seek.model import ALWAYS, Asked, Change, Demand
-from sim.seek.solver import Solver
 from tests.seek.boards import every_board
 from tests.seek.brute import Brute, Set
 

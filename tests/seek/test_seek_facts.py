@@ -10,15 +10,15 @@ from dataclasses import replace
 
 import pytest
 
-from sim.handwork.measures import handwork
+from sim.analyses.handwork.measures import handwork
+from sim.analyses.search.model import ALWAYS, Asked, Found
+from sim.analyses.search.options import fix_from, toml_of, with_fixes
+from sim.analyses.search.seek import seek
+from sim.analyses.search.verify import violated
 from sim.layout.assemble import assemble
 from sim.scenario.document import Scenario
 from sim.scenario.fixes import FixTable
 from sim.scenario.read import scenario_from_text
-from sim.seek.fixes import fix_from, toml_of, with_fixes
-from sim.seek.model import ALWAYS, Asked, Found
-from sim.seek.seek import seek
-from sim.seek.verify import violated
 from tests.seek.boards import HEAD, between
 
 GANGS = Asked(gangs=True)

@@ -8,8 +8,8 @@ from pathlib import Path
 
 from sim.layout.assemble import assemble
 from sim.layout.traffic import Case
-from sim.motion.run import run
 from sim.records.model import Record
+from sim.run.run import run
 from sim.scenario.read import read_scenario
 
 os.environ.setdefault("SDL_VIDEODRIVER", "dummy")

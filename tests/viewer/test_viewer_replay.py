@@ -8,7 +8,7 @@ from math import dist
 import pytest
 
 from sim.layout.model import PLASTIC
-from sim.motion.run import run
+from sim.run.run import run
 from tests.viewer.demo import CLUB, TERMINUS, case_of, record_of
 from viewer.draw.breakers import draw_breakers
 from viewer.draw.notes import draw_notes, note_of

@@ -9,16 +9,26 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from sim.analyses.search.model import Asked
 from sim.judge.comparison import CaseResult, Settings
+from sim.judge.criteria import (
+    CRITERIA,
+    Values,
+    Weighing,
+    beaten_by,
+    beats,
+    cost,
+    gives_up,
+    leads_in,
+    notes_on,
+    scores,
+    stalled_legs,
+)
+from sim.judge.weigh import weigh
 from sim.pages.page import Page
-from sim.pages.text_weigh import blocks, print_weigh
+from sim.pages.weigh import blocks, print_weigh
 from sim.scenario.document import Scenario
 from sim.scenario.read import read_scenario, scenario_from_text
-from sim.seek.model import Asked
-from sim.weigh.model import CRITERIA, Weighing
-from sim.weigh.pareto import Values, beaten_by, beats, cost, gives_up, leads_in, scores
-from sim.weigh.still import notes_on, stalled_legs
-from sim.weigh.weigh import weigh
 from tests.seek.boards import between_text
 
 LOOPS = Path(__file__).parents[1] / "command" / "loops.toml"

@@ -7,16 +7,16 @@ from pathlib import Path
 
 import pytest
 
+from sim.bench.readings.model import control_words, setting_words
+from sim.bench.worksheet.make import make_worksheet
+from sim.bench.worksheet.model import LEADS_OHM, LOAD_OHM, MeterTable, Worksheet
+from sim.bench.worksheet.tables import Bench
+from sim.bench.worksheet.wires import sleeve_mm
 from sim.command.main import main
 from sim.layout.assemble import assemble
 from sim.layout.model import PLASTIC, Layout
 from sim.power.settings import rest_positions, settings_of
-from sim.readings.words import control_words, setting_words
 from sim.scenario.read import read_scenario, scenario_from_text
-from sim.worksheet.make import make_worksheet
-from sim.worksheet.meter import Bench
-from sim.worksheet.model import LEADS_OHM, LOAD_OHM, MeterTable, Worksheet
-from sim.worksheet.wires import sleeve_mm
 from tests.twin import LayoutTwin, closed_in
 
 DEMO = "scenarios/club-loops.toml"
@@ -354,7 +354,7 @@ def test_what_a_setting_without_a_column_joins_does_not_stay_open(
     for fix in scenario.fix:
         whole = make_worksheet(scenario, fix).meter
         with monkeypatch.context() as few:
-            few.setattr("sim.worksheet.meter.SETTINGS_AT_MOST", 1)
+            few.setattr("sim.bench.worksheet.tables.SETTINGS_AT_MOST", 1)
             short = make_worksheet(scenario, fix).meter
         assert sum(t.left_out for t in short) >= sum(t.left_out for t in whole)
         for one, other in zip(whole, short, strict=True):

@@ -11,12 +11,12 @@ from pathlib import Path
 
 import pytest
 
+from sim.bench.worksheet.make import make_worksheet
+from sim.bench.worksheet.model import Spot, Worksheet
 from sim.layout.assemble import assemble
 from sim.pieces.kinds import build
 from sim.pieces.model import Face, Piece
 from sim.scenario.read import read_scenario, scenario_from_text
-from sim.worksheet.make import make_worksheet
-from sim.worksheet.model import Spot, Worksheet
 from tests.pieces.cases import FAMILIES, crossover, scissors, turnout
 from viewer.scene.scene import About, Lettering, Line, Point, Style
 from viewer.worksheet.drawing import draw_side

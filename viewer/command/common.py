@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sim.command import options
-from sim.command.errors import UsageError
+from sim.command.frame import UsageError
 
 if TYPE_CHECKING:
     from viewer.look import Look

@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from sim.command import frame, options
-from sim.command.errors import DONE, UsageError
+from sim.command.frame import DONE, UsageError
 from viewer.command import common
 
 if TYPE_CHECKING:
@@ -45,7 +45,7 @@ def run(given: argparse.Namespace) -> int:
     if kind == "png":
         common.need_pygame()
     case = frame.build(given)
-    from sim.pages.write import write_bytes_atomically
+    from sim.pages.documents import write_bytes_atomically
 
     drawn = _chart(given, case, kind) if given.chart else _still(given, case, kind)
     common.write(given, lambda path: write_bytes_atomically(path, drawn))
@@ -92,7 +92,7 @@ def _still(given: argparse.Namespace, case: Case, kind: str) -> bytes:
     else:
         if levers:
             raise UsageError("--set: expected without --at, where the run throws the levers")
-        from sim.motion.run import run as run_once
+        from sim.run.run import run as run_once
         from viewer.state.replay import Replay
 
         moment = Replay(case, run_once(case, given.seed, motions=True)).at(given.at)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from sim.command import frame, options
-from sim.command.errors import DONE
+from sim.command.frame import DONE
 from viewer.command import common
 
 RESULT_DEPENDS_ON = ("runs", "seed", "levers")
@@ -30,7 +30,7 @@ def run(given: argparse.Namespace) -> int:
     from sim.command.progress import Bar
     from sim.judge.replicate import usable_processors
     from sim.layout.assemble import assemble
-    from sim.pages.write import write_text_atomically
+    from sim.pages.documents import write_text_atomically
     from viewer.report.content import gather
     from viewer.report.render import report_html
 
@@ -46,7 +46,7 @@ def run(given: argparse.Namespace) -> int:
     page = report_html(content)
     common.write(given, lambda path: write_text_atomically(path, page))
     if given.json is not None:
-        from sim.pages.document_compare import compare_document
+        from sim.pages.compare import compare_document
 
         asked = frame.asked(given, content.comparison.scenario, RESULT_DEPENDS_ON)
         written = {"written": Path(given.out).name}

@@ -7,13 +7,13 @@ import shlex
 from typing import TYPE_CHECKING
 
 from sim.command import frame, options
-from sim.command.errors import DONE, UsageError
+from sim.command.frame import DONE, UsageError
 from viewer.command import common
 
 if TYPE_CHECKING:
+    from sim.bench.worksheet.model import Worksheet
     from sim.scenario.document import Scenario
     from sim.scenario.fixes import FixTable
-    from sim.worksheet.model import Worksheet
 
 RESULT_DEPENDS_ON = ("fix",)
 
@@ -37,8 +37,8 @@ def run(given: argparse.Namespace) -> int:
         kind = common.kind_of(given, ("html", "htm", "pdf"))
     scenario = frame.read(given)
     fix = _fix(scenario, given.fix)
-    from sim.pages.document_worksheet import worksheet_document
-    from sim.worksheet.make import make_worksheet
+    from sim.bench.worksheet.make import make_worksheet
+    from sim.pages.worksheet import worksheet_document
 
     sheet = make_worksheet(scenario, fix)
     again = frame.command_line(given, RESULT_DEPENDS_ON, given.scenario)
@@ -49,7 +49,7 @@ def run(given: argparse.Namespace) -> int:
             asked = frame.asked(given, sheet.scenario, RESULT_DEPENDS_ON)
             frame.write_json(given.json, worksheet_document(asked, sheet))
         return DONE
-    from sim.pages.text_worksheet import print_worksheet
+    from sim.pages.worksheet import print_worksheet
 
     frame.give(
         given,
@@ -73,7 +73,7 @@ def _draw(
     given: argparse.Namespace, scenario: Scenario, sheet: Worksheet, again: str, kind: str
 ) -> None:
     from sim.layout.assemble import assemble
-    from sim.pages.write import write_bytes_atomically, write_text_atomically
+    from sim.pages.documents import write_bytes_atomically, write_text_atomically
     from viewer.worksheet.render import NoPdfError, worksheet_html, worksheet_pdf
 
     html = worksheet_html(sheet, assemble(scenario, sheet.fix).layout, again)

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 from sim.layout.model import Layout
-from sim.power.joined import pole_name
+from sim.power.graph import pole_name
 from viewer.look import floating_style, off_style, plastic_style, pole_style, short_style
 from viewer.scene.scene import About, Lettering, Pattern, Point, Scene, Style
 

@@ -8,8 +8,7 @@ from math import cos, radians, sin
 from textwrap import wrap
 
 from sim.judge.verdict import section_named
-from sim.pages.changes import changes_in_words
-from sim.pages.words import KINDS
+from sim.pages.words import KINDS, changes_in_words
 from sim.records.model import Stall
 from viewer.draw.sheet import Sheet
 from viewer.draw.trains import gauge_at, place_of

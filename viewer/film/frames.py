@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import pygame
 
 from sim.layout.traffic import Case
-from sim.motion.run import run
+from sim.run.run import run
 from viewer.look import Look
 from viewer.place.ground import SHARED_SHAPE, WANTED_SHAPE
 from viewer.view import Room, View

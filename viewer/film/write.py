@@ -9,7 +9,7 @@ from typing import Any
 
 import pygame
 
-from sim.records.whole import whole
+from sim.records.invariants import whole
 
 KINDS = ("png", "gif", "webp", "mp4")
 

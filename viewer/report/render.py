@@ -8,10 +8,8 @@ from typing import Any
 from markupsafe import Markup
 
 from sim.judge.verdict import section_named
-from sim.pages.changes import changes_in_words
-from sim.pages.figures import clock, percent, span
-from sim.pages.text_assumptions import YOURS
-from sim.pages.words import kind_in_words
+from sim.pages.assumptions import YOURS
+from sim.pages.words import changes_in_words, clock, kind_in_words, percent, span
 from viewer.draw.legend import draw_legend, entries
 from viewer.draw.notes import nearest_first
 from viewer.draw.set_out import sheet_of

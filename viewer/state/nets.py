@@ -7,11 +7,10 @@ from dataclasses import dataclass
 from typing import Literal
 
 from sim.layout.model import PLASTIC, Layout
-from sim.motion.joins import merged
-from sim.power.graph import is_closed
-from sim.power.joined import pole_name
+from sim.power.graph import is_closed, pole_name
 from sim.power.poles import Pattern, PoleState, Source, Verdict, pole_state, sources_of
 from sim.power.wiring import Wiring, wire
+from sim.run.traced_supply import merged
 
 #: Pickups of one side that stand on several sections join them.
 Bridge = tuple[int, ...]

@@ -49,7 +49,7 @@ class Replay:
 
     def __init__(self, case: Case, record: Record, nets: Nets | None = None) -> None:
         self.nets = nets or Nets(case.layout)
-        from sim.motion.dirt import with_dirt  # loaded once there is a run
+        from sim.run.faults import with_dirt
 
         case = with_dirt(case, record.seed)  # where this run's wheels found no metal
         self.case, self.record = case, record

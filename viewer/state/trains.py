@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from sim.layout.model import PLASTIC, Layout
 from sim.layout.traffic import Train
-from sim.motion.consist import Consist, compile_train
 from sim.records.model import Motion, Stall
+from sim.run.consist import Consist, compile_train
 
 UM_PER_MM = 1000
 

@@ -111,7 +111,7 @@ def _work(theirs: Connection, case: Case, seed: int, ours: Connection | None) ->
 def made(case: Case, seed: int) -> Record | str:
     """The record of a run with motions, or in words why there is none."""
     # Loaded here: the window can be shown before it knows how trains move.
-    from sim.motion.run import run
+    from sim.run.run import run
 
     try:
         return run(case, seed, motions=True)

@@ -10,7 +10,7 @@ from typing import Any
 
 import tomli_w
 
-from sim.pages.write import write_text_atomically
+from sim.pages.documents import write_text_atomically
 from sim.scenario.document import Scenario
 from sim.scenario.load import load_text
 from sim.scenario.problems import ScenarioError

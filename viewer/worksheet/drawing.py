@@ -10,8 +10,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import cos, hypot, radians, sin
 
+from sim.bench.worksheet.model import Spot, WireRow
 from sim.pieces.model import Face, Piece
-from sim.worksheet.model import Spot, WireRow
 from viewer.look import LIGHT, Look, plastic_style
 from viewer.place.shape import Shape, shape_of
 from viewer.scene.camera import fitted

@@ -6,8 +6,9 @@ from pathlib import Path
 
 from markupsafe import Markup
 
+from sim.bench.worksheet.model import Worksheet
 from sim.layout.model import Layout
-from sim.pages.text_worksheet import (
+from sim.pages.worksheet import (
     CONTINUITY_HEAD,
     ISOLATION_HEAD,
     LAMP_HEAD,
@@ -16,7 +17,6 @@ from sim.pages.text_worksheet import (
     lit_words,
     place_words,
 )
-from sim.worksheet.model import Worksheet
 from viewer.templates import templates
 from viewer.worksheet.drawing import side_svg
 

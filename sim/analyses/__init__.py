@@ -1,0 +1,1 @@
+"""What can be asked without a run: faults, odds, cures, handwork, neighbours."""

@@ -1,0 +1,1 @@
+"""Work with meter, lamp and iron: readings, diagnosis, unknown pieces, worksheets."""

@@ -1,1 +1,0 @@
-"""Campaigns: many replications of a whole day, kept on disk as they end."""

@@ -1,0 +1,266 @@
+"""The criteria of weighing, which cases nothing beats, and what is said of each.
+
+What weighing gives: criteria, a value for each of them and each fix, what nothing beats.
+
+Which cases nothing beats, and what each of them gives up.
+
+A case beats another when it is nowhere worse and somewhere better (Pareto).  No
+criterion outweighs another unless the user says so.
+
+Say of each case what it is best at and what it gives up.
+
+Stalled legs in 1,000, where a tripped supply kept trains from running any.
+
+A train on a supply that has tripped stands still and runs no leg, so no leg of it can
+stall: a fix that shorts everything would read as one that cures every stall.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from sim.analyses.handwork.measures import Handwork
+from sim.judge.comparison import CaseResult
+from sim.layout.traffic import Assumption
+
+Better = Literal["less", "more"]
+
+
+@dataclass(frozen=True, slots=True)
+class Criterion:
+    """One column: its name for ``--weight``, what it is in words, and what is better."""
+
+    name: str
+    words: str
+    better: Better
+    unit: str = ""
+
+
+CRITERIA = (
+    Criterion("dead", "settings with a dead place left", "less"),
+    Criterion("short", "settings shorted", "less"),
+    Criterion("joined", "pairs of loops no longer independent", "less"),
+    Criterion("survived", "single faults after which all that is asked for is alive", "more"),
+    Criterion("now-short", "single faults that short now and did not as built", "less"),
+    Criterion("stalled", "stalled legs in 1,000", "less"),
+    Criterion("trips", "trips of supplies in a run", "less"),
+    Criterion("fit", "least length to spare on a board", "more", "mm"),
+    Criterion("joints", "joints to solder", "less"),
+    Criterion("holes", "holes to drill", "less"),
+    Criterion("cuts", "cuts in rails or wires", "less"),
+    Criterion("opened", "pieces and engines to open", "less"),
+    Criterion("held-down", "pieces that can no longer be lifted out", "less"),
+    Criterion("replaced", "pieces to alter or exchange", "less"),
+    Criterion("wire", "wire", "less", "mm"),
+    Criterion("clearance", "least room left under a cover", "more", "mm"),
+    Criterion("only-here", "kinds of neighbours among which it does harm", "less"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Weighed:
+    """One case. ``values`` are by criterion, None where nothing is known or limited.
+
+    ``low`` and ``high`` are the interval of the stalled legs in 1,000.  ``beaten_by``
+    names a case that is nowhere worse and somewhere better; None: nothing beats it.
+    """
+
+    name: str
+    note: str
+    found: bool
+    values: tuple[float | None, ...]
+    faults: int
+    low: float | None
+    high: float | None
+    work: Handwork
+    beaten_by: str | None
+    words: tuple[str, ...]
+    score: float | None = None
+
+    @property
+    def undominated(self) -> bool:
+        """Whether no other case beats it."""
+        return self.beaten_by is None
+
+
+@dataclass(frozen=True, slots=True)
+class Weighing:
+    """All cases side by side."""
+
+    scenario: str
+    seed: int
+    runs: int
+    cases: tuple[Weighed, ...]
+    weights: tuple[tuple[str, float], ...]
+    assumptions: tuple[Assumption, ...]
+    notes: tuple[str, ...]
+
+
+Values = Sequence[float | None]
+
+
+def cost(criterion: Criterion, value: float | None) -> float:
+    """``value`` so that less is better; unknown or unlimited costs nothing."""
+    if criterion.better == "less":
+        return 0.0 if value is None else value
+    return float("-inf") if value is None else -value
+
+
+def beats(one: Values, other: Values) -> bool:
+    """Whether ``one`` is nowhere worse than ``other`` and somewhere better."""
+    pairs = [(cost(c, a), cost(c, b)) for c, a, b in zip(CRITERIA, one, other, strict=True)]
+    return all(a <= b for a, b in pairs) and any(a < b for a, b in pairs)
+
+
+def beaten_by(cases: Sequence[Values]) -> list[int | None]:
+    """For each case the first unbeaten one that beats it, None where nothing does."""
+    free = [not any(beats(other, one) for other in cases) for one in cases]
+    return [
+        None
+        if free[k]
+        else next(n for n, other in enumerate(cases) if free[n] and beats(other, one))
+        for k, one in enumerate(cases)
+    ]
+
+
+def gives_up(cases: Sequence[Values], case: int, rivals: Sequence[int]) -> list[int]:
+    """Criteria in which some rival is better than ``case``."""
+    found = []
+    for k, criterion in enumerate(CRITERIA):
+        own = cost(criterion, cases[case][k])
+        if any(cost(criterion, cases[r][k]) < own for r in rivals):
+            found.append(k)
+    return found
+
+
+def leads_in(cases: Sequence[Values], case: int, rivals: Sequence[int]) -> list[int]:
+    """Criteria in which ``case`` is better than every rival."""
+    found = []
+    for k, criterion in enumerate(CRITERIA):
+        own = cost(criterion, cases[case][k])
+        if rivals and all(own < cost(criterion, cases[r][k]) for r in rivals):
+            found.append(k)
+    return found
+
+
+def scores(cases: Sequence[Values], weights: Mapping[str, float]) -> list[float]:
+    """Weighted sum by the user's own weights, each criterion scaled to 0 (best) to 1 (worst).
+
+    Less is better.  Unknown or unlimited counts as the best.
+    """
+    totals = [0.0] * len(cases)
+    for k, criterion in enumerate(CRITERIA):
+        weight = weights.get(criterion.name, 0.0)
+        if not weight:
+            continue
+        costs = [cost(criterion, values[k]) for values in cases]
+        known = [c for c in costs if c != float("-inf")]
+        low, high = min(known, default=0.0), max(known, default=0.0)
+        for n, c in enumerate(costs):
+            if c != float("-inf") and high > low:
+                totals[n] += weight * (c - low) / (high - low)
+    return [round(total, 6) + 0.0 for total in totals]
+
+
+#: Criteria named in one sentence.
+NAMED = 5
+
+
+def words_of(
+    names: Sequence[str],
+    values: Sequence[Values],
+    case: int,
+    free: Sequence[int],
+    work: Handwork,
+) -> list[str]:
+    """Sentences about one case; ``free`` are the cases that nothing beats."""
+    found = []
+    if case in free:
+        rivals = [k for k in free if k != case]
+        found += _trade(names, values, case, rivals)
+    if not work.fits and work.board_spare_mm is not None:
+        found.append(f"does not fit: {-work.board_spare_mm:g} mm too long for its board")
+    found += [f"not to be done so: {why}" for why in work.refused]
+    return found
+
+
+def _trade(
+    names: Sequence[str], values: Sequence[Values], case: int, rivals: Sequence[int]
+) -> list[str]:
+    if not rivals:
+        return ["better than or equal to every other case in everything"]
+    found = []
+    best = leads_in(values, case, rivals)
+    if best:
+        found.append("alone at the top in: " + "; ".join(_said(values, case, k) for k in best))
+    lost = gives_up(values, case, rivals)
+    told = [_lost(names, values, case, k, rivals) for k in lost[:NAMED]]
+    if told:
+        more = f"; and {len(lost) - len(told)} more" if len(lost) > len(told) else ""
+        found.append("gives up: " + "; ".join(told) + more)
+    return found
+
+
+def _said(values: Sequence[Values], case: int, k: int) -> str:
+    return f"{CRITERIA[k].words} ({shown(k, values[case][k])})"
+
+
+def _lost(
+    names: Sequence[str], values: Sequence[Values], case: int, k: int, rivals: Sequence[int]
+) -> str:
+    best = min(rivals, key=lambda r: cost(CRITERIA[k], values[r][k]))
+    own, other = shown(k, values[case][k]), shown(k, values[best][k])
+    return f"{CRITERIA[k].words} ({own}, with '{names[best]}' {other})"
+
+
+def shown(k: int, value: float | None) -> str:
+    """A value for people; ``no limit`` where nothing limits it."""
+    if value is None:
+        return "no limit" if CRITERIA[k].better == "more" else "not known"
+    unit = f" {CRITERIA[k].unit}" if CRITERIA[k].unit else ""
+    return f"{value:g}{unit}"
+
+
+@dataclass(frozen=True, slots=True)
+class Stalled:
+    """Stalled legs in 1,000 (None without legs), with their interval where there is one.
+
+    ``unrun`` legs are counted as stalled: ``against`` ran them and tripped less often.
+    """
+
+    rate: float | None
+    low: float | None
+    high: float | None
+    unrun: int = 0
+    against: str = ""
+
+
+def stalled_legs(results: Sequence[CaseResult]) -> list[Stalled]:
+    """For each case; measured against the first of those whose supplies trip least."""
+    calm = min(results, key=lambda r: r.trips)
+    found = []
+    for result in results:
+        unrun = calm.legs - result.legs
+        if result.trips > calm.trips and unrun > 0:
+            rate = _in_1000((result.stalled_legs + unrun) / calm.legs)
+            found.append(Stalled(rate, None, None, unrun, calm.name))
+        else:
+            low, high = _in_1000(result.low), _in_1000(result.high)
+            found.append(Stalled(_in_1000(result.stall_rate), low, high))
+    return found
+
+
+def notes_on(names: Sequence[str], found: Sequence[Stalled]) -> list[str]:
+    """What was counted so, in words."""
+    return [
+        f"with '{name}' a supply tripped and {one.unrun} of the legs that were run with "
+        f"'{one.against}' never were; they count as stalled"
+        for name, one in zip(names, found, strict=True)
+        if one.unrun
+    ]
+
+
+def _in_1000(rate: float | None) -> float | None:
+    return None if rate is None else round(1000.0 * rate, 3)

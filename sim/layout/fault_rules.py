@@ -1,0 +1,173 @@
+"""What fails in a run: rules of the scenario, part by part."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from sim.layout.assembly_log import YOURS, Ledger, Report, is_glob, matching
+from sim.layout.model import Element, Lever, Supply
+from sim.layout.traffic import Train, Wear
+from sim.scenario.faults import FaultTable
+
+_WIRES = ("joiner", "feeder", "jumper", "bus")
+#: The kinds of part that each fault is possible on.
+_POSSIBLE: dict[str, tuple[str, ...]] = {
+    "open": ("contact", *_WIRES),
+    "tired": ("contact", *_WIRES),
+    "never opens": ("contact",),
+    "stays": ("lever",),
+    "off": (*_WIRES, "supply"),
+    "dirt": ("piece", "train"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Parts:
+    """Everything that can fail, by the ids that a rule may name."""
+
+    elements: list[Element]
+    levers: list[Lever]
+    supplies: Sequence[Supply]
+    pieces: Sequence[str]
+    trains: Sequence[Train]
+    #: ids of elements that a fix has soldered or cleaned: no rule holds for them
+    mended: frozenset[str] = frozenset()
+
+    def ids(self) -> Iterator[tuple[str, str, int]]:
+        """(id, kind, index) of each."""
+        for i, e in enumerate(self.elements):
+            if e.kind not in ("gap", "bond", "common") and e.id not in self.mended:
+                yield e.id, e.kind, i
+        for i, x in enumerate(self.levers):
+            yield x.id, "lever", i
+        for i, s in enumerate(self.supplies):
+            yield s.name, "supply", i
+        for i, name in enumerate(self.pieces):
+            yield name, "piece", i
+        for i, train in enumerate(self.trains):
+            yield train.name, "train", i
+
+
+def lay_faults(
+    tables: Sequence[FaultTable],
+    parts: Parts,
+    ledger: Ledger,
+    report: Report,
+    tired_ohm: float | None = None,
+) -> tuple[Wear, ...]:
+    """Rules of ``tables``, one for each part; ``tired_ohm`` where a table gives no ohms.
+
+    What is drawn at each throw, and what is open from the start, becomes a chance
+    of its element or lever instead (changed in ``parts``), so that exact odds and
+    runs rest on the same number.
+    """
+    known = list(parts.ids())
+    found: list[Wear] = []
+    for number, table in enumerate(tables):
+        where = f"fault[{number}]"
+        possible = [row for row in known if row[1] in _POSSIBLE[table.what]]
+        names = set(matching(table.on, [name for name, _, _ in possible]))
+        chosen = [row for row in possible if row[0] in names]
+        if not chosen:
+            _unknown(table, where, possible, parts, report)
+            continue
+        _note(table, ledger)
+        for name, kind, index in chosen:
+            if not _check(table, kind, where, report):
+                break
+            if not _folded(table, kind, index, parts):
+                found.append(_wear(number, table, name, kind, index, ledger, tired_ohm))
+    return tuple(found)
+
+
+def _unknown(
+    table: FaultTable,
+    where: str,
+    possible: Iterable[tuple[str, str, int]],
+    parts: Parts,
+    report: Report,
+) -> None:
+    what = f"the id of a {' or '.join(_POSSIBLE[table.what])}"
+    if table.on in parts.mended or report.broken:
+        return
+    if is_glob(table.on):
+        report.warn(f"{where}.on", f"a pattern that fits {what}", f"{table.on!r}, fits nothing")
+    else:
+        report.unknown(f"{where}.on", what, table.on, [name for name, _, _ in possible])
+
+
+def _check(table: FaultTable, kind: str, where: str, report: Report) -> bool:
+    """Whether the rule makes sense for that kind of part."""
+    expected = None
+    if kind != "contact" and kind != "lever":
+        if table.per in ("throw", "pass"):
+            expected = f"a {kind} to fail per run or hour, as no throw moves it"
+        elif table.at_throw is not None:
+            expected = f"at_s for a {kind}, as no throw moves it"
+    if table.what == "dirt" and (table.per == "metre") != (kind == "piece"):
+        expected = "dirt per metre on pieces, per run on the pickups of trains"
+    if expected is not None:
+        report.error(f"{where}.per", expected, f"{table.per or 'at_throw'!s}")
+    return expected is None
+
+
+def _note(table: FaultTable, ledger: Ledger) -> None:
+    if table.chance is not None:
+        text = f"{table.chance:g} per {table.per}"
+        ledger.note(f"fault {table.what!r} of {table.on}", text, YOURS)
+
+
+def _folded(table: FaultTable, kind: str, index: int, parts: Parts) -> bool:
+    """Make the rule a chance of its part, where that says all of it."""
+    chance = table.chance
+    if chance is None or table.for_s is not None or table.cleared_by:
+        return False
+    if kind == "lever":
+        lever = parts.levers[index]
+        parts.levers[index] = replace(lever, fails=_either(lever.fails, chance))
+        return True
+    at_each_throw = kind == "contact" and table.what == "open" and table.per == "throw"
+    from_the_start = kind in _WIRES and table.what in ("open", "off") and table.per == "run"
+    if at_each_throw or from_the_start:
+        element = parts.elements[index]
+        parts.elements[index] = replace(element, opens=_either(element.opens, chance))
+        return True
+    return False
+
+
+def _either(one: float, other: float) -> float:
+    """The chance of one or the other, being independent."""
+    return round(1.0 - (1.0 - one) * (1.0 - other), 12)
+
+
+def _wear(
+    number: int,
+    table: FaultTable,
+    name: str,
+    kind: str,
+    index: int,
+    ledger: Ledger,
+    tired_ohm: float | None,
+) -> Wear:
+    ohm = length = None
+    if table.what == "tired":
+        given = tired_ohm if table.ohm is None else table.ohm
+        ohm = ledger.pick("tired_ohm", given, f"resistance of tired {table.on}")
+    if table.per == "metre":
+        length = ledger.pick("dirt_mm", table.length_mm, "length of a dirty place")
+    return Wear(
+        name=f"{name}: {table.what} ({number + 1})",
+        part=name,
+        kind=kind,
+        index=index,
+        what=table.what,
+        chance=table.chance,
+        per=table.per,
+        at_s=table.at_s,
+        at_throw=table.at_throw,
+        for_s=table.for_s,
+        cleared_by=table.cleared_by,
+        ohm=ohm,
+        length_mm=length,
+    )

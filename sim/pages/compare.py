@@ -1,0 +1,290 @@
+"""A comparison, as a document and as a page.
+
+The document of a comparison.
+
+The page of a comparison.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from sim.judge.comparison import CaseResult, Comparison, Difference, LeverByLever
+from sim.judge.verdict import count, section_named, verdict
+from sim.pages.assumptions import print_again, print_assumptions
+from sim.pages.documents import FORMAT_VERSION, Asked, Document, assumptions_list, seconds
+from sim.pages.page import Page
+from sim.pages.words import percent, span
+
+
+def compare_document(asked: Asked, comparison: Comparison) -> Document:
+    """All cases, the paired differences and what they say."""
+    return {
+        "format_version": FORMAT_VERSION,
+        "scenario": comparison.scenario,
+        "seed": comparison.seed,
+        "command": asked.command,
+        "runs": comparison.runs,
+        "run_seeds": list(comparison.seeds),
+        "duration_s": seconds(comparison.duration_s),
+        "cases": [_case(c) for c in comparison.cases],
+        "differences": [_difference_row(d) for d in comparison.differences],
+        "verdicts": [
+            {"fix": d.fix, "says": list(verdict(comparison, k))}
+            for k, d in enumerate(comparison.differences)
+        ],
+        "assumptions": assumptions_list(comparison.assumptions),
+    }
+
+
+def _case(case: CaseResult) -> Document:
+    return {
+        "name": case.name,
+        "note": case.note,
+        "random": case.random,
+        "legs": case.legs,
+        "stalled_legs": case.stalled_legs,
+        "passes": case.passes,
+        "stalled_passes": case.stalled_passes,
+        "stalls": case.stalls,
+        "hesitations": case.hesitations,
+        "trips": case.trips,
+        "derailments": case.derailments,
+        "run_throughs": case.run_throughs,
+        "stall_rate": _share(case.stall_rate),
+        "low": _share(case.low),
+        "high": _share(case.high),
+        "by_section": [
+            {"section": s.section, "stalls": s.stalls, "kind": s.kind, "cause": list(s.cause)}
+            for s in case.by_section
+        ],
+        "by_piece": [{"piece": p.piece, "stalls": p.stalls} for p in case.by_piece],
+        "settings": {
+            "total": case.settings.total,
+            "dead": case.settings.dead,
+            "short": case.settings.short,
+            "skipped": case.settings.skipped,
+            "joined_supplies": [
+                {"poles": list(j.poles), "how": j.how} for j in case.settings.joined
+            ],
+            "lever_by_lever": _lever_by_lever(case.settings.each),
+            "joined_districts": [list(pair) for pair in case.settings.districts],
+        },
+    }
+
+
+def _lever_by_lever(each: LeverByLever | None) -> Document | None:
+    if each is None:
+        return None
+    return {"total": each.total, "dead": each.dead, "short": each.short}
+
+
+def _difference_row(difference: Difference) -> Document:
+    return {
+        "fix": difference.fix,
+        "stalls_removed": _share(difference.stalls_removed),
+        "low": _share(difference.low),
+        "high": _share(difference.high),
+        "p_value": _share(difference.p_value),
+        "exact": difference.exact,
+        "legs_cured": difference.legs_cured,
+        "legs_harmed": difference.legs_harmed,
+        "runs_cured": difference.runs_cured,
+        "runs_harmed": difference.runs_harmed,
+        "runs_p_value": _share(difference.runs_p_value),
+    }
+
+
+def _share(value: float | None) -> float | None:
+    """Six digits after the point; never minus zero."""
+    return None if value is None else round(float(value), 6) + 0.0
+
+
+#: Sections of each case whose causes are told.
+CAUSES_TOLD = 3
+
+
+def print_compare(
+    page: Page, comparison: Comparison, command: str, more: Callable[[], None] | None = None
+) -> None:
+    """Counts first, then the cases, where they stall, the differences, what it means.
+
+    ``more`` prints what comes before the assumptions.
+    """
+    fixes = len(comparison.cases) - 1
+    page.line(
+        f"Fixes of '{comparison.scenario}': as built and {count(fixes, 'fix', 'fixes')}, "
+        f"{count(comparison.runs, 'run')} of {span(comparison.duration_s)} each, "
+        f"seed {comparison.seed}"
+    )
+    if comparison.runs == 1 and not any(c.random for c in comparison.cases):
+        page.line("Nothing in it is left to chance, so one run tells all: no intervals.")
+    _print_cases(page, comparison)
+    _print_verdicts(page, comparison)
+    _print_settings(page, comparison)
+    _print_places(page, comparison, "section", _sections)
+    _print_places(page, comparison, "piece at fault", _pieces)
+    _print_causes(page, comparison)
+    _print_differences(page, comparison)
+    if more is not None:
+        more()
+    print_assumptions(page, comparison.assumptions)
+    chance = any(c.random for c in comparison.cases)
+    print_again(page, command, comparison.seed if chance else None)
+    if chance:
+        page.line(
+            "Each run has a seed of its own; the first alone, as built: gapwright run with "
+            f"--seed {comparison.seeds[0]}.",
+            indent=2,
+        )
+
+
+def _print_cases(page: Page, comparison: Comparison) -> None:
+    page.heading("Stalled legs")
+    page.table(
+        ("", "Case", "Stalled", "Legs", "Rate", "95 % interval", "Stalls", "Trips"),
+        (
+            (
+                str(k),
+                c.name,
+                str(c.stalled_legs),
+                str(c.legs),
+                percent(c.stall_rate),
+                _interval(c.low, c.high, percent),
+                str(c.stalls),
+                str(c.trips),
+            )
+            for k, c in enumerate(comparison.cases)
+        ),
+        "rlrrnnrr",
+    )
+
+
+def _interval(
+    low: float | None, high: float | None, show: Callable[[float | None], str]
+) -> str:
+    return "-" if low is None or high is None else f"{show(low)} to {show(high)}"
+
+
+def _print_verdicts(page: Page, comparison: Comparison) -> None:
+    if len(comparison.cases) == 1:
+        page.line()
+        page.line("The scenario states no fix, so there is nothing to compare with.")
+        return
+    page.heading("What each fix does")
+    for k, case in enumerate(comparison.cases[1:]):
+        note = f": {case.note}" if case.note else ""
+        page.line(f"{k + 1} {case.name}{note}", indent=1)
+        page.items(verdict(comparison, k), indent=3)
+
+
+def _print_settings(page: Page, comparison: Comparison) -> None:
+    page.heading("Settings of the levers")
+    each = any(c.settings.each for c in comparison.cases)
+    titles = ["", "Case", "Settings", "Dead route", "Shorted"]
+    if each:
+        titles.append("Each alone")
+    page.table(
+        tuple(titles),
+        (_settings_row(k, c, each) for k, c in enumerate(comparison.cases)),
+        "rlrrrr"[: len(titles)],
+    )
+    if each:
+        page.line(
+            "Each alone: settings shorted with every lever by itself, as when one does not "
+            "follow its gang.",
+            indent=2,
+        )
+    for reason in dict.fromkeys(c.settings.skipped for c in comparison.cases):
+        if reason:
+            page.line(reason, indent=2)
+
+
+def _settings_row(number: int, case: CaseResult, each: bool) -> tuple[str, ...]:
+    found = case.settings
+    row = (str(number), case.name, str(found.total), str(found.dead), str(found.short))
+    if not each:
+        return row
+    alone = found.each
+    return (*row, f"{alone.short} of {alone.total}" if alone else "-")
+
+
+def _sections(case: CaseResult) -> dict[str, int]:
+    return {section_named(s.section): s.stalls for s in case.by_section}
+
+
+def _pieces(case: CaseResult) -> dict[str, int]:
+    return {p.piece or "no piece": p.stalls for p in case.by_piece}
+
+
+def _print_places(
+    page: Page, comparison: Comparison, what: str, of: Callable[[CaseResult], dict[str, int]]
+) -> None:
+    """A row a place, a column a case, by the numbers that the cases have above."""
+    columns = [of(c) for c in comparison.cases]
+    places = sorted({p for column in columns for p in column}, key=lambda p: _rank(columns, p))
+    if not places:
+        return
+    page.heading(f"Stalls by {what}, a column for each case (0 is as built)")
+    page.table(
+        (what.capitalize(), *(str(k) for k in range(len(columns)))),
+        ((p, *(str(column.get(p, 0)) for column in columns)) for p in places),
+        "l" + "r" * len(columns),
+    )
+
+
+def _rank(columns: list[dict[str, int]], place: str) -> tuple[object, ...]:
+    return (*(-column.get(place, 0) for column in columns), place)
+
+
+def _print_causes(page: Page, comparison: Comparison) -> None:
+    sections = comparison.as_built.by_section
+    if not sections:
+        return
+    page.heading("Why it stalls as built")
+    for section in sections[:CAUSES_TOLD]:
+        stalls = count(section.stalls, "stall")
+        page.line(f"{section_named(section.section)}: {stalls}, {section.kind}", indent=1)
+        page.items(section.cause, indent=3, numbered=True)
+    if len(sections) > CAUSES_TOLD:
+        page.line(f"and {count(len(sections) - CAUSES_TOLD, 'more section')}", indent=1)
+
+
+def _print_differences(page: Page, comparison: Comparison) -> None:
+    if not comparison.differences:
+        return
+    page.heading("Stalls removed, run by run on the same luck")
+    page.table(
+        ("", "Fix", "Per run", "95 % interval", "p", "Legs cured", "Legs harmed"),
+        (_difference(k, d) for k, d in enumerate(comparison.differences, 1)),
+        "rlrnrrr",
+    )
+    if not any(d.p_value is not None for d in comparison.differences):
+        return
+    page.line(
+        "p is how often turning the signs of the differences at random does as much "
+        "(exact sign-flip test; one run is one unit, because legs of one run share their "
+        "luck). Where no leg or every leg stalled, the interval of the rate counts runs "
+        "and not legs, so it is wide.",
+        indent=2,
+    )
+    if not all(d.exact for d in comparison.differences):
+        page.line("Student's t stands in where the exact sums got too many.", indent=2)
+    if comparison.runs < 6:  # 2 of 2^5 sign patterns are already more than 5 %
+        page.line("Fewer than six runs cannot give a 95 % interval here.", indent=2)
+
+
+def _difference(number: int, difference: Difference) -> tuple[str, ...]:
+    return (
+        str(number),
+        difference.fix,
+        _mean(difference.stalls_removed),
+        _interval(difference.low, difference.high, _mean),
+        "-" if difference.p_value is None else f"{difference.p_value:.2g}",
+        str(difference.legs_cured),
+        str(difference.legs_harmed),
+    )
+
+
+def _mean(value: float | None) -> str:
+    return "-" if value is None else f"{value:.2f}"

@@ -1,0 +1,268 @@
+"""Tracing a fault, as a document and as a page.
+
+The document of tracing a fault.
+
+The page of tracing a fault.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from sim.bench.diagnosis.locate import Explanation, Findings, Retake
+from sim.bench.diagnosis.model import KINDS, ODDS, ODDS_WHOSE, Fault
+from sim.bench.diagnosis.next_reading import Suggestion
+from sim.bench.readings.model import OUTCOME_WORDS, probe_words
+from sim.layout.model import Layout
+from sim.layout.traffic import Assumption
+from sim.pages.assumptions import print_again, print_assumptions
+from sim.pages.documents import FORMAT_VERSION, Asked, Document
+from sim.pages.page import Page
+from sim.pages.words import joined, percent
+
+
+def locate_document(
+    asked: Asked, fix: str | None, layout: Layout, found: Findings, odds: dict[str, float]
+) -> Document:
+    """What explains the readings, most likely first, and the reading to take next."""
+    return {
+        "format_version": FORMAT_VERSION,
+        "scenario": asked.scenario,
+        "fix": fix,
+        "command": asked.command,
+        "readings": [
+            {"number": r.number, "text": r.text, "said": r.said, "allows": sorted(r.allows)}
+            for r in found.readings
+        ],
+        "nothing_contradicts_sound": found.sound,
+        "explanations": [
+            {"faults": _faults(e.faults), "share": round(e.share, 6), "group": e.group}
+            for e in found.explanations
+        ],
+        "groups": found.groups,
+        "searched": {
+            "faults_at_once": found.faults_at_once,
+            "complete": found.complete,
+            "sets": found.looked_at,
+        },
+        "impossible": found.impossible,
+        "take_again": [_retake_row(r) for r in found.retakes],
+        "doubts": [_retake_row(r) for r in found.doubts],
+        "next": _suggestion(layout, found.easy),
+        "next_opened": _suggestion(layout, found.opened),
+        "assumptions": _assumptions(odds),
+    }
+
+
+def _assumptions(odds: dict[str, float]) -> list[dict[str, str]]:
+    """The odds of every kind of fault, then of the others that the user gives odds of."""
+    kinds = [
+        {
+            "what": f"odds of {name}",
+            "value": f"{odds.get(name, ODDS[name]):g}",
+            "whose": "yours" if name in odds else ODDS_WHOSE,
+        }
+        for name in KINDS
+    ]
+    others = [
+        {"what": f"odds of {name}", "value": f"{value:g}", "whose": "yours"}
+        for name, value in odds.items()
+        if name not in KINDS
+    ]
+    return kinds + others
+
+
+def _faults(faults: tuple[Fault, ...]) -> list[dict[str, Any]]:
+    return [{"kind": f.kind, "part": f.part} for f in faults]
+
+
+def _retake_row(retake: Retake) -> dict[str, Any]:
+    faults = None if retake.faults is None else _faults(retake.faults)
+    return {"readings": list(retake.readings), "then": faults, "share": round(retake.share, 6)}
+
+
+def _suggestion(layout: Layout, suggestion: Suggestion | None) -> dict[str, Any] | None:
+    if suggestion is None:
+        return None
+    probe = suggestion.ask.probe
+    return {
+        "what": probe.what,
+        "from": suggestion.ask.a,
+        "to": suggestion.ask.b,
+        "where": probe.where,
+        "levers": {
+            x.id: x.positions[p] for x, p in zip(layout.levers, probe.positions, strict=True)
+        },
+        "reach": suggestion.ask.reach,
+        "expected_bits": round(suggestion.bits, 6),
+        "answers": [
+            {"outcome": outcome, "share": round(share, 6), "left": left}
+            for outcome, share, left in suggestion.answers
+        ],
+    }
+
+
+TOLD = 12
+_REACH_WORDS = {
+    "end": "at the ends of the piece",
+    "top": "on the tops of the rails, a fine probe tip needed",
+    "opened": "only with the piece opened",
+}
+
+
+def print_findings(page: Page, layout: Layout, found: Findings, readings: bool = True) -> None:
+    """What the readings say, what explains them, and what to read next."""
+    if readings:
+        page.heading("Readings" if found.readings else "No readings yet")
+        page.items((r.text for r in found.readings), numbered=True)
+    if found.impossible:
+        _print_impossible(page, found)
+        return
+    if found.retakes:
+        _print_retakes(page, found)
+        return
+    _print_explanations(page, found)
+    if found.doubts:
+        page.heading("Or a reading was wrong")
+        page.items(_retake(r) for r in found.doubts[:TOLD])
+    _print_next(page, layout, found)
+
+
+def _print_explanations(page: Page, found: Findings) -> None:
+    if found.sound:
+        page.heading("Nothing that was read contradicts a sound layout")
+        if len(found.explanations) == 1:
+            page.line("No fault that can be told would read like this.", indent=1)
+            return
+        page.line("If something is wrong, it can still be one of these:", indent=1)
+    else:
+        page.heading("What explains all readings, most likely first")
+    rows = [
+        (str(k), _words(e), percent(e.share))
+        for k, e in enumerate(found.explanations[:TOLD], 1)
+    ]
+    page.table(("", "fault", "share"), rows, "rlr", indent=1)
+    more = len(found.explanations) - TOLD
+    if more > 0:
+        page.line(
+            f"and {more} more, less likely; the document (--json) has them all.", indent=1
+        )
+    if not found.complete:
+        page.line(
+            f"There may be more with {found.faults_at_once} faults at once: not all such sets "
+            "were gone through.",
+            indent=1,
+        )
+
+
+def _print_impossible(page: Page, found: Findings) -> None:
+    page.heading("Readings that cannot all be right")
+    page.line(
+        "Whatever is joined to one thing is joined to each other; these readings break that, "
+        "whatever is wrong with the metal.",
+        indent=1,
+    )
+    _print_again(page, found)
+
+
+def _print_retakes(page: Page, found: Findings) -> None:
+    page.heading("Readings that no faults explain")
+    page.line(
+        f"No set of up to {found.faults_at_once} faults gives all of these readings.", indent=1
+    )
+    _print_again(page, found)
+
+
+def _print_again(page: Page, found: Findings) -> None:
+    page.line(
+        "Take these readings again; the smallest choice, any one line is enough:", indent=1
+    )
+    page.items(_retake(r) for r in found.retakes[:TOLD])
+    if not found.complete:
+        page.line("There are other choices as small, or smaller ones not found.", indent=1)
+
+
+def _retake(retake: Retake) -> str:
+    numbers = joined([f"reading {n}" for n in retake.readings])
+    if retake.faults is None:
+        return numbers
+    if not retake.faults:
+        return f"{numbers}; without it nothing need be wrong"
+    return f"{numbers}; without it: {joined([f.words for f in retake.faults])}"
+
+
+def _print_next(page: Page, layout: Layout, found: Findings) -> None:
+    if found.easy is None and found.opened is None:
+        _print_end(page, found)
+        return
+    page.heading("The next reading that tells most")
+    for suggestion in (found.easy, found.opened):
+        if suggestion is not None:
+            _print_suggestion(page, layout, suggestion)
+    if any(e.faults for e in found.explanations):
+        page.line(
+            "Supply off and unplugged and trains lifted for a meter; a lamp needs it on.",
+            indent=1,
+        )
+
+
+def _words(explanation: Explanation) -> str:
+    return joined([f.words for f in explanation.faults]) or "nothing is wrong"
+
+
+def _print_end(page: Page, found: Findings) -> None:
+    left = [e for e in found.simplest if e.faults]
+    if len(left) == 1 and not found.sound:
+        page.heading("One explanation is left")
+        page.line(_words(left[0]), indent=1)
+        if len(found.explanations) > 1:
+            page.line("The others need more faults at once.", indent=1)
+        page.line("Mend it and read again: it may have hidden another fault.", indent=1)
+    elif left:
+        page.heading("No reading that may be suggested can tell these apart")
+        page.items(_words(e) for e in left[:TOLD])
+        page.line("Mend or replace the most likely one first, and read again.", indent=1)
+
+
+def _print_suggestion(page: Page, layout: Layout, suggestion: Suggestion) -> None:
+    ask = suggestion.ask
+    page.line(
+        f"{probe_words(layout, ask.probe, ask.a, ask.b)} ({_REACH_WORDS[ask.reach]}; "
+        f"{suggestion.bits:.2f} bits expected)",
+        indent=1,
+    )
+    page.items(
+        f"{OUTCOME_WORDS[outcome]}: {percent(share)} likely, leaves {left}"
+        for outcome, share, left in suggestion.answers
+    )
+
+
+def print_locate(
+    page: Page, layout: Layout, found: Findings, odds: Mapping[str, float], title: str,
+    command: str,
+) -> None:  # fmt: skip
+    """The whole page."""
+    page.line(title)
+    print_findings(page, layout, found)
+    print_odds(page, odds)
+    print_again(page, command)
+
+
+def print_odds(page: Page, odds: Mapping[str, float]) -> None:
+    """How likely faults were taken to be."""
+    said = [
+        Assumption(
+            f"odds of {name}",
+            f"{odds.get(name, ODDS[name]):g}",
+            "yours" if name in odds else ODDS_WHOSE,
+        )
+        for name in KINDS
+    ]
+    said += [
+        Assumption(f"odds of {name}", f"{value:g}", "yours")
+        for name, value in odds.items()
+        if name not in KINDS
+    ]
+    print_assumptions(page, said)
+    page.line("A contact that the scenario gives odds of staying open has those.", indent=1)

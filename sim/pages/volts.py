@@ -1,0 +1,236 @@
+"""Volts, drops and coin tests, and netlists, as documents and as a page.
+
+The document of volts, drops and coin tests.
+
+The document of a netlist: the text itself, and what its numbers stand for.
+
+The page of volts, drops and coin tests.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from sim.circuit.netlist import node_numbers
+from sim.circuit.network import Network
+from sim.circuit.voltage_drop import FarEnd, SettingVolts, VoltsReport, Weakest
+from sim.judge.verdict import count
+from sim.layout.traffic import Assumption, Case
+from sim.pages.assumptions import print_again, print_assumptions
+from sim.pages.documents import FORMAT_VERSION, Asked, Document, assumptions_list, mm
+from sim.pages.page import Page
+from sim.pages.words import case_name, joined
+
+
+def volts_document(
+    asked: Asked, report: VoltsReport, assumptions: Sequence[Assumption] = ()
+) -> Document:
+    """Every setting: its sections, its modules, and what costs most."""
+    return {
+        "format_version": FORMAT_VERSION,
+        "scenario": report.scenario,
+        "fix": report.fix,
+        "command": asked.command,
+        "total": report.total,
+        "skipped": report.skipped,
+        "starting_train": {
+            "whose": report.train.whose,
+            "ohm": round(report.train.ohm, 6),
+            "starting_a": report.train.amps,
+        },
+        "settings": [_setting(s) for s in report.settings],
+        "assumptions": assumptions_list(assumptions),
+    }
+
+
+def _setting(setting: SettingVolts) -> Document:
+    worst = setting.weakest
+    return {
+        "levers": dict(setting.levers),
+        "weakest": None if worst is None else {"section": worst.section, **_place_row(worst)},
+        "sections": {s.section: _place_row(s) for s in setting.sections},
+        "modules": {m.module: _far_end(m) for m in setting.modules},
+        "shorted": [
+            {"supply": s.supply, "current_a": s.amps, "trips": s.trips} for s in setting.shorted
+        ],
+        "costs": [{"what": what, "volts": volts} for what, volts in setting.costs],
+        "costs_by_kind": dict(setting.kinds),
+    }
+
+
+def _place_row(place: Weakest) -> Document:
+    return {
+        "route": place.route,
+        "place_mm": mm(place.place_mm),
+        "open_v": place.open_v,
+        "volts": place.volts,
+        "drop_percent": round(100 * place.drop, 2),
+    }
+
+
+def _far_end(end: FarEnd) -> Document:
+    return {
+        "route": end.route,
+        "place_mm": mm(end.place_mm),
+        "open_v": end.open_v,
+        "loop_ohm": end.loop_ohm,
+        "short_a": end.short_a,
+        "trips": list(end.trips),
+        "does_not_trip": list(end.weak),
+    }
+
+
+def netlist_document(
+    asked: Asked, case: Case, network: Network, positions: Sequence[int], text: str
+) -> Document:
+    """One setting: position of every lever, number of every place, the netlist."""
+    levers = zip(case.layout.levers, positions, strict=True)
+    return {
+        "format_version": FORMAT_VERSION,
+        "scenario": case.scenario,
+        "fix": case.fix,
+        "command": asked.command,
+        "levers": {lever.id: lever.positions[p] for lever, p in levers},
+        "nodes": dict(node_numbers(network)),
+        "netlist": text,
+        "assumptions": assumptions_list(case.assumptions),
+    }
+
+
+#: Shares of the volts that may be lost at full load: common practice, no source.
+GOOD, LIMIT = 0.05, 0.10
+#: More settings than this are not counted, more levers than this not named.
+MANY, LEVERS_NAMED = 10**6, 16
+#: Sections whose volts differ by less than this are told once for all settings.
+SAME_V = 0.05
+
+
+def print_volts(
+    page: Page, report: VoltsReport, assumptions: Sequence[Assumption], command: str
+) -> None:
+    """The worst of all first, then what settings share, then each setting."""
+    page.line(f"Volts of '{report.scenario}' {case_name(report.fix)}")
+    train = report.train
+    page.line(
+        f"At each place one starting train ({train.whose}: {train.ohm:.3g} Ω on DC, "
+        f"{train.amps:.3g} A on digital), throttles fully open, and nothing else."
+    )
+    many = count(report.total, "setting") if report.total <= MANY else "Very many settings"
+    page.line(f"{many}; {len(report.settings)} worked out.")
+    page.line(
+        f"Up to {100 * GOOD:.0f} % lost is called good, up to {100 * LIMIT:.0f} % usable, and "
+        "a coin across the rails is to trip the supply: common practice, no source."
+    )
+    if report.skipped:
+        page.line(report.skipped)
+    _print_worst(page, report)
+    shared = _shared(report.settings)
+    if len(report.settings) > 1 and shared:
+        page.heading("The same in every setting")
+        _print_sections(page, shared.values())
+    for setting in report.settings:
+        _print_setting(page, setting, shared if len(report.settings) > 1 else {})
+    print_assumptions(page, assumptions)
+    print_again(page, command)
+
+
+def _print_worst(page: Page, report: VoltsReport) -> None:
+    shorted = sum(bool(s.shorted) for s in report.settings)
+    if shorted:
+        many = count(len(report.settings), "setting")
+        page.line(f"SHORTED by the wiring itself in {shorted} of {many}.")
+    places = [(s.weakest, s) for s in report.settings]
+    known = [(w, s) for w, s in places if w is not None]
+    if not known:
+        page.line("No place has supply in any setting.")
+        return
+    worst, setting = max(known, key=lambda pair: pair[0].drop)
+    page.line(
+        f"Weakest of all: {_where(worst)}, {worst.volts:.2f} V of {worst.open_v:.2f} V: "
+        f"{_lost(worst)} ({_levers(setting)})."
+    )
+    weak = {m.module: m for s in report.settings for m in s.modules if m.weak and not m.trips}
+    if weak:
+        page.line(
+            f"A short at the far end of {joined(list(weak))} trips nothing: it goes on heating."
+        )
+    else:
+        page.line("A short trips its supply wherever there is supply.")
+
+
+def _lost(place: Weakest) -> str:
+    word = "good" if place.drop <= GOOD else "usable" if place.drop <= LIMIT else "too much"
+    return f"{100 * place.drop:.1f} % lost, {word}"
+
+
+def _place(place: Weakest | FarEnd) -> str:
+    """Where on which route; the piece is named by the section or module beside it."""
+    route = place.route
+    if isinstance(place, Weakest) and route.rpartition("/")[0] in place.section:
+        route = route.rpartition("/")[2]
+    else:
+        route = route.partition("/")[2]
+    return f"{place.place_mm:.0f} mm of {route}"
+
+
+def _where(place: Weakest) -> str:
+    return f"{place.section} at {_place(place)}"
+
+
+def _levers(setting: SettingVolts) -> str:
+    if not setting.levers:
+        return "no levers"
+    if len(setting.levers) <= LEVERS_NAMED:
+        return ", ".join(f"{lever} {position}" for lever, position in setting.levers)
+    positions = dict.fromkeys(position for _, position in setting.levers)
+    numbers = [(p, sum(position == p for _, position in setting.levers)) for p in positions]
+    return joined([f"{count(n, 'lever')} {position}" for position, n in numbers])
+
+
+def _shared(settings: Sequence[SettingVolts]) -> dict[str, Weakest]:
+    """Sections that every setting tells, with volts that hardly differ."""
+    seen: dict[str, list[Weakest]] = {}
+    for setting in settings:
+        for section in setting.sections:
+            seen.setdefault(section.section, []).append(section)
+    return {
+        name: min(found, key=lambda w: w.volts)
+        for name, found in seen.items()
+        if len(found) == len(settings)
+        and max(w.volts for w in found) - min(w.volts for w in found) < SAME_V
+    }
+
+
+def _print_setting(page: Page, setting: SettingVolts, shared: dict[str, Weakest]) -> None:
+    page.heading(_levers(setting).capitalize() if not setting.levers else _levers(setting))
+    for short in setting.shorted:
+        then = "trips" if short.trips else "does NOT trip: it goes on heating"
+        page.line(f"SHORT: {short.supply} gives {short.amps:.1f} A and {then}.", indent=1)
+    _print_sections(page, (s for s in setting.sections if s.section not in shared))
+    page.table(
+        ("far end of", "on", "loop", "short", "trips"),
+        [_row(m) for m in setting.modules],
+        numbers="llrrl",
+        indent=1,
+    )
+    if setting.costs and setting.weakest is not None:
+        page.line(f"What costs {setting.weakest.section} most:", indent=1)
+        page.items((f"{what}: {volts:.2f} V" for what, volts in setting.costs), 3)
+        page.line(f"By kind: {_kinds(setting)}.", indent=1)
+
+
+def _kinds(setting: SettingVolts) -> str:
+    names = {"supply": "inside the supply"}
+    return ", ".join(f"{names.get(k, f'{k}s together')} {v:.2f} V" for k, v in setting.kinds)
+
+
+def _print_sections(page: Page, sections: Iterable[Weakest]) -> None:
+    rows = [(s.section, _place(s), f"{s.volts:.2f} V", _lost(s)) for s in sections]
+    page.table(("section", "weakest at", "left", "drop"), rows, numbers="llr", indent=1)
+
+
+def _row(end: FarEnd) -> tuple[str, str, str, str, str]:
+    trips = joined(end.trips) or "nothing"
+    if end.trips and end.weak:
+        trips += f", not {joined(end.weak)}"
+    return end.module, _place(end), f"{end.loop_ohm:.2f} Ω", f"{end.short_a:.1f} A", trips
