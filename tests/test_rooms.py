@@ -25,23 +25,24 @@ ORDER = (
     "layout",
     "power",
     "circuit",
-    "motion",
-    "faults",
-    "odds",
-    "readings",
-    "diagnose",
-    "learn",
-    "handwork",
-    "worksheet",
-    "seek",
-    "neighbours",
-    "judge",
-    "campaign",
-    "weigh",
-    "pages",
+    "run",
+    "analyses.survey",
+    "analyses.odds",
+    "analyses.handwork",
+    "analyses.search",
+    "analyses.neighbours",
+    "bench.readings",
+    "bench.diagnosis",
+    "bench.learning",
+    "bench.worksheet",
     "begin",
+    "judge",
+    "pages",
     "command",
 )
+
+#: Rooms that have rooms in them.
+HOUSES = {"analyses", "bench"}
 
 #: Reading a file is checking it, and to check it the layout has to be put together.
 #: Only the reader may look ahead; the models it fills know nothing of layouts.
@@ -88,8 +89,13 @@ def imports(path: Path, run_time_only: bool = False) -> Iterator[str]:
 
 
 def room_of(name: str) -> str | None:
+    """The room that a module of ``sim`` stands in, or None where it stands in none."""
     parts = name.split(".")
-    return parts[1] if parts[0] == "sim" and len(parts) > 1 else None
+    if parts[0] != "sim" or len(parts) < 2:
+        return None
+    if parts[1] in HOUSES:
+        return ".".join(parts[1:3]) if len(parts) > 2 else None
+    return parts[1]
 
 
 def test_the_finder_finds_imports(tmp_path: Path) -> None:
