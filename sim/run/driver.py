@@ -392,15 +392,32 @@ class Steering:
         mover.a = -rate if mover.v > 0.0 else 0.0
 
     def _keep_pace(self, leader: Mover, goal: float) -> tuple[float, float]:
-        """Goal and acceleration behind one that goes the same way.
+        """Goal and acceleration behind one that goes the same way: the law of following.
 
-        Behind one that gathers speed the train gathers speed with it: to run after
-        the speed that it has at each instant would take an event every microsecond.
+        Its own throttle asks for ``goal``.  Behind one that keeps or loses speed the
+        train goes for the speed that it sees.  Behind one that gathers speed it gathers
+        speed with it, at the lesser of the two rates, until the lesser of the two goals:
+        both motions are parabolas until the one ahead has an event of its own, so what
+        comes next is a root, and nothing is stepped.
+
+        Such a train comes to its own goal an instant before or after the one ahead is
+        as fast.  Events fall on whole microseconds, so at that event the one ahead may
+        be slower by what it gains in half of one: a difference that there is no time to
+        brake away, or to gain back.  Taken for a lead it was braked away all the same,
+        and gained back, both in no time, without end: the clock stood, the train crept
+        on by a hundredth of a micrometre each time until its next place, and that was
+        the storm.  So there it stays at its goal, which is where the one ahead, an
+        instant later, leaves it.
         """
-        speed = leader.speed_now()
-        if leader.a > 0.0 and self._mover.v <= speed:
-            return min(goal, leader.steering.goal), min(self.rate, leader.a)
-        return min(goal, speed), self.rate
+        ahead, law = leader.speed_now(), leader.steering
+        lead = self._mover.v - ahead
+        if leader.a > 0.0:
+            if lead <= 0.0:
+                return min(goal, law.goal), min(self.rate, leader.a)
+            slowest = min(self.brake, self.rate, leader.a)
+            if self._mover.v >= goal and law.goal > goal and k.takes_no_time(lead, slowest):
+                return goal, self.rate
+        return min(goal, ahead), self.rate
 
     def _must_follow(self, leader: Mover) -> bool:
         return self._following or self._slack(leader) <= CLOSE_UM

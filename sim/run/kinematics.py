@@ -17,6 +17,11 @@ def speed_after(speed: float, acceleration: float, distance: float) -> float:
     return sqrt(square) if square > 0.0 else 0.0
 
 
+def takes_no_time(change: float, rate: float) -> bool:
+    """Whether a change of speed at ``rate`` is over within the microsecond it begins in."""
+    return round(change / rate * US_PER_S) == 0
+
+
 def time_over(speed: float, acceleration: float, distance: float) -> float:
     """Seconds to cover ``distance`` (not negative); infinite when it stops before.
 
