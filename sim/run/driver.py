@@ -216,6 +216,11 @@ class Throttles:
 NO_ROOM_UM = 1_000.0
 #: Slack to a train ahead that counts as none (µm).
 CLOSE_UM = 1.0
+#: A lead over a slowing train that takes less than this to brake away (s) is not run after
+#: in steps.  Where this train brakes harder than that one's deceleration a, by a speed d, it
+#: falls behind by less than d² / 2a; what is followed at all while it slows down does so by
+#: no more than a trifle (mover.py), 1 mm/s, so by 5 µm at 100 mm/s².
+PACE_S = 1e-4
 
 
 class Next(IntEnum):
@@ -394,30 +399,42 @@ class Steering:
     def _keep_pace(self, leader: Mover, goal: float) -> tuple[float, float]:
         """Goal and acceleration behind one that goes the same way: the law of following.
 
-        Its own throttle asks for ``goal``.  Behind one that keeps or loses speed the
-        train goes for the speed that it sees.  Behind one that gathers speed it gathers
-        speed with it, at the lesser of the two rates, until the lesser of the two goals:
-        both motions are parabolas until the one ahead has an event of its own, so what
-        comes next is a root, and nothing is stepped.
+        ``goal`` is what its own throttle asks for.  Behind one that keeps its speed the
+        train goes for that speed.  Behind one that gathers speed it gathers speed with
+        it, at the lesser of the two rates, to the lesser of the two goals.  Behind one
+        that slows down a little (what slows down for good is stopped for, see
+        :meth:`_mind`) it brakes to the speed that it sees, and again, until that takes
+        less than ``PACE_S``; then straight to where that one's slowing ends.  All
+        motions are parabolas until the one ahead has an event of its own, so what comes
+        next is a root, and nothing is stepped.
 
-        Such a train comes to its own goal an instant before or after the one ahead is
-        as fast.  Events fall on whole microseconds, so at that event the one ahead may
-        be slower by what it gains in half of one: a difference that there is no time to
-        brake away, or to gain back.  Taken for a lead it was braked away all the same,
-        and gained back, both in no time, without end: the clock stood, the train crept
-        on by a hundredth of a micrometre each time until its next place, and that was
-        the storm.  So there it stays at its goal, which is where the one ahead, an
-        instant later, leaves it.
+        The trap is the speed of the one ahead "now".  Events fall on whole microseconds:
+        a train that comes to its own goal just as the one ahead passes that speed may
+        find it slower still, by what it gains in half a microsecond.  Taken for a lead
+        this is braked away in no time, and gained back in no time, without end: the
+        clock stands, each turn moves the train by a rounding (some 10 nm), and millions
+        of events take it to the next place of its path at one instant.  And behind one
+        that brakes as hard as itself a train never gets down to the speed it sees: it
+        runs after it in steps as short as the lead it began with.
         """
         ahead, law = leader.speed_now(), leader.steering
         lead = self._mover.v - ahead
-        if leader.a > 0.0:
-            if lead <= 0.0:
-                return min(goal, law.goal), min(self.rate, leader.a)
-            slowest = min(self.brake, self.rate, leader.a)
-            if self._mover.v >= goal and law.goal > goal and k.takes_no_time(lead, slowest):
-                return goal, self.rate
+        if leader.a > 0.0 and lead <= 0.0:
+            return min(goal, law.goal), min(self.rate, leader.a)
+        if lead > 0.0 and self._passed_at_once(leader, lead, goal):
+            return goal, self.rate
+        if leader.a < 0.0 and k.LEAST_S < lead / self.brake < PACE_S:
+            return min(goal, law.goal), self.rate
         return min(goal, ahead), self.rate
+
+    def _passed_at_once(self, leader: Mover, lead: float, goal: float) -> bool:
+        """Whether the train has come to its goal, and the leader will at this instant.
+
+        Not where that is the leader's goal too: its own event at this instant settles it.
+        """
+        if not (leader.a > 0.0 and goal <= self._mover.v and goal < leader.steering.goal):
+            return False
+        return lead / min(self.brake, self.rate, leader.a) < k.LEAST_S
 
     def _must_follow(self, leader: Mover) -> bool:
         return self._following or self._slack(leader) <= CLOSE_UM

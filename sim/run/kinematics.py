@@ -9,17 +9,14 @@ from __future__ import annotations
 from math import inf, sqrt
 
 US_PER_S = 1_000_000
+#: What takes less is over at the microsecond it begins at: half of the shortest time there is.
+LEAST_S = 0.5 / US_PER_S
 
 
 def speed_after(speed: float, acceleration: float, distance: float) -> float:
     """Speed after ``distance``: v² = u² + 2 a d, never below zero."""
     square = speed * speed + 2.0 * acceleration * distance
     return sqrt(square) if square > 0.0 else 0.0
-
-
-def takes_no_time(change: float, rate: float) -> bool:
-    """Whether a change of speed at ``rate`` is over within the microsecond it begins in."""
-    return round(change / rate * US_PER_S) == 0
 
 
 def time_over(speed: float, acceleration: float, distance: float) -> float:

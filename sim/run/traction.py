@@ -19,17 +19,13 @@ from sim.power.poles import Verdict
 from sim.records.model import Dropout, Hesitation, Kind
 from sim.run.agenda import Turn
 from sim.run.consist import UM_PER_MM, Unit
-from sim.run.kinematics import US_PER_S
+from sim.run.kinematics import LEAST_S, US_PER_S
 from sim.run.recorder import seconds
 from sim.run.supply import Doing, Reading
 
 if TYPE_CHECKING:
     from sim.run.agenda import World
     from sim.run.train import Mover
-
-
-#: Less than this is empty: half of the shortest time there is.
-LEAST_S = 0.5 / US_PER_S
 
 
 class Flow(IntEnum):
@@ -61,7 +57,7 @@ class EnergyStore:
         self._since_us = now_us
         if self.flow is Flow.DRAINS:
             left_s = self.level_s - passed_s
-            self.level_s = left_s if left_s > LEAST_S else 0.0
+            self.level_s = left_s if left_s > LEAST_S else 0.0  # less than that is empty
         elif self.flow is Flow.FILLS:
             gain = self._full_s if self._gain is None else passed_s * self._gain
             self.level_s = min(self._full_s, self.level_s + gain)
