@@ -39,7 +39,8 @@ QUESTIONS = (
     Question("piece", "Which piece is on the module?", PIECES, "scissors crossover"),
     Question("family", "How does it pass supply?", FAMILIES, "live frog",
              "live frog: blades and frog are one metal; power routing: only toward the route "
-             "that is set"),
+             "that is set; slide-routed: so too, but by slides that feed the frog and the rail "
+             "past it apart"),
     Question("centre_gap", "Is there a gap in the middle of the inner rails?", YES_NO, "yes",
              "only a scissors crossover can have it"),
     Question("board", "How long is the board, mm?", (), "620"),

@@ -33,6 +33,7 @@ from sim.pieces.turnout import (
     inner_diverging,
     inner_through,
     switch_shape,
+    too_short,
 )
 
 #: spare length when none is asked for, both ends together, mm
@@ -119,8 +120,8 @@ def cross_shape(params: CrossParams, problems: list[Problem]) -> CrossShape:
     length = params.length_mm or float(ceil(tips + _SPARE_MM))
     need = tips + 2.0 * LEAST_RAIL_MM
     if length < need:
-        expected = f"at least {need:.3f} mm for two leads and the stretch between the frogs"
-        problems.append(("length_mm", expected, f"{length:g} mm"))
+        parts = need, "two leads and the stretch between the frogs"
+        problems.append(too_short(switch, params, parts, need - length, 2))
     return CrossShape(switch, centres, mm(length), mm((length - tips) / 2.0))
 
 

@@ -14,7 +14,7 @@ Common practice of turnout wiring; no standard gives names to these families.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 from sim.pieces.model import Bond, Contact, Gap
@@ -25,6 +25,7 @@ Family = Literal[
     "insulated frog, all live",
     "powered frog",
     "switched frog, bonded blades",
+    "metal frog, slide-routed",
 ]
 Role = Literal["SN", "SS", "BN", "CN", "BS", "CS", "F", "HT", "HD"]
 ROLES: tuple[Role, ...] = ("SN", "SS", "BN", "CN", "BS", "CS", "F", "HT", "HD")
@@ -48,35 +49,49 @@ _LINKS: _Pairs = (("CS", "HT"), ("CN", "HD"))
 _STOCK: _Pairs = (("CS", "SS"), ("CN", "SN"))
 _FROG_TOE: _Pairs = (("CS", "F"), ("CN", "F"))
 _FROG_HEEL: _Pairs = (("F", "HT"), ("F", "HD"))
+_TO_SS: _Pairs = (("F", "SS"),)
+_TO_SN: _Pairs = (("F", "SN"),)
 
 
 @dataclass(frozen=True, slots=True)
 class FamilyRow:
-    """One row of the table of families, in roles."""
+    """One row of the table of families, in roles.
+
+    ``through`` and ``diverging`` are the contacts that are closed in that position.
+    ``called`` names rails in a piece of several turnouts, behind the turnout's name,
+    where the role's letters would not do.
+    """
 
     one_section: tuple[Role, ...]
     bonds: _Pairs
     cuts: _Pairs
-    through: tuple[Role, Role] | None
-    diverging: tuple[Role, Role] | None
+    through: _Pairs
+    diverging: _Pairs
     plastic_frog: bool = False
+    called: Mapping[Role, str] = field(default_factory=dict)
 
 
 FAMILIES: Mapping[Family, FamilyRow] = {
-    "live frog": FamilyRow(
-        ("BN", "CN", "BS", "CS", "F", "HT", "HD"), (), (), ("F", "SS"), ("F", "SN")
-    ),
+    "live frog": FamilyRow(("BN", "CN", "BS", "CS", "F", "HT", "HD"), (), (), _TO_SS, _TO_SN),
     "insulated frog, power routing": FamilyRow(
-        (), _HINGES + _LINKS, _LINKS, ("CS", "SS"), ("CN", "SN"), plastic_frog=True
+        (), _HINGES + _LINKS, _LINKS, (("CS", "SS"),), (("CN", "SN"),), plastic_frog=True
     ),
     "insulated frog, all live": FamilyRow(
-        (), _HINGES + _LINKS + _STOCK, _LINKS, None, None, plastic_frog=True
+        (), _HINGES + _LINKS + _STOCK, _LINKS, (), (), plastic_frog=True
     ),
     "powered frog": FamilyRow(
-        (), _HINGES + _LINKS + _STOCK, _FROG_TOE + _FROG_HEEL, ("F", "SS"), ("F", "SN")
+        (), _HINGES + _LINKS + _STOCK, _FROG_TOE + _FROG_HEEL, _TO_SS, _TO_SN
     ),
     "switched frog, bonded blades": FamilyRow(
-        ("F", "HT", "HD"), _HINGES + _STOCK, _FROG_TOE, ("F", "SS"), ("F", "SN")
+        ("F", "HT", "HD"), _HINGES + _STOCK, _FROG_TOE, _TO_SS, _TO_SN
+    ),
+    "metal frog, slide-routed": FamilyRow(
+        (),
+        _HINGES + _STOCK,
+        _FROG_TOE + _FROG_HEEL,
+        (*_TO_SS, ("HT", "SS")),
+        (*_TO_SN, ("HD", "SN")),
+        called={"F": "frog", "HD": "leg"},
     ),
 }
 
@@ -99,8 +114,8 @@ class Fitting:
     """How a turnout sits in its piece.
 
     ``own_names`` gives the piece's names for some roles; the others are the
-    role's name behind ``prefix``.  ``cut_past_frog`` are rails past the frog
-    that a gap parts from it.
+    role's name, or what the family calls it, behind ``prefix``.
+    ``cut_past_frog`` are rails past the frog that a gap parts from it.
     """
 
     lever: str
@@ -123,12 +138,14 @@ def wire(family: Family, fitting: Fitting) -> Wiring:
 
     cuts = row.cuts + tuple(("F", role) for role in fitting.cut_past_frog)
     contacts = []
-    for position, ends in ((THROUGH, row.through), (DIVERGING, row.diverging)):
-        if ends is not None:
+    for position, pairs in ((THROUGH, row.through), (DIVERGING, row.diverging)):
+        for a, b in pairs:
             name = f"{fitting.prefix}{position}"
+            if len(pairs) > 1:
+                name += f"-{a}"
             when = (((fitting.lever, position),),)
             times = fitting.makes_at, fitting.breaks_at
-            contacts.append(Contact(name, *pair(*ends), when, *times))
+            contacts.append(Contact(name, *pair(a, b), when, *times))
     return Wiring(
         section_of,
         tuple(
@@ -149,13 +166,14 @@ def _bond_word(a: Role, b: Role) -> str:
 def _name_sections(row: FamilyRow, fitting: Fitting) -> dict[Role, str | None]:
     """Section of each role; merged roles share the piece's own name, else the first role's."""
     own = fitting.own_names or {}
+    called = row.called if fitting.prefix else {}
     merged = tuple(role for role in row.one_section if role not in fitting.cut_past_frog)
     shared = next((own[role] for role in merged if role in own), None)
     if shared is None and merged:
         shared = f"{fitting.prefix}{merged[0]}"
     section_of: dict[Role, str | None] = {}
     for role in ROLES:
-        name = own.get(role, f"{fitting.prefix}{role}")
+        name = own.get(role, f"{fitting.prefix}{called.get(role, role)}")
         section_of[role] = shared if role in merged else name
     if row.plastic_frog:
         section_of["F"] = None

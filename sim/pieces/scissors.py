@@ -9,6 +9,7 @@ into short lengths that factory strips join again: one section each.
 from __future__ import annotations
 
 from dataclasses import replace
+from math import tan
 from typing import Literal
 
 from pydantic import Field
@@ -148,8 +149,10 @@ def _check_room(
         switch.frog_heel_mm - switch.lead_mm
     )
     if mid < 1.0:
-        expected = "room for at least 1 mm of rail between the frogs of one track"
-        found = f"{params.track_centres_mm:g} mm, which leaves {mid:.3f} mm"
+        # that stretch grows by 1 / tan F with the centres
+        least = params.track_centres_mm + (1.0 - mid) * tan(switch.frog_angle_rad)
+        expected = f"at least {least:.3f} mm for 1 mm of rail between the frogs of one track"
+        found = f"{params.track_centres_mm:g} mm"
         problems.append(("track_centres_mm", expected, found))
     _, _, _, east = diamond_corners(switch.gauge_mm, 2.0 * switch.turn_rad)
     most = 2.0 * min(east.first_mm, switch.gauge_mm / 2.0)

@@ -21,8 +21,8 @@ the frog angle.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from math import ceil, tan
+from dataclasses import dataclass, replace
+from math import ceil, floor, tan
 from typing import Literal
 
 from pydantic import Field
@@ -167,6 +167,44 @@ def _check(shape: SwitchShape, params: SwitchParams, problems: list[Problem]) ->
         problems.append((field, expected, f"{shape.frog_heel_mm - shape.toe_mm:.3f} mm"))
 
 
+def too_short(
+    shape: SwitchShape,
+    params: SwitchParams,
+    need: tuple[float, str],
+    over_mm: float,
+    leads: int,
+) -> Problem:
+    """What is said of a piece that is ``over_mm`` shorter than the ``need`` of its shape.
+
+    The lead is taken by rule where it is not given, and ``leads`` of them lie in the
+    length, so a shorter one is named that fits, or the length with the shortest there is.
+    """
+    need_mm, parts = need
+    fits_mm = floor((shape.lead_mm - over_mm / leads) * 1000.0) / 1000.0
+    least_mm = ceil(_least_lead_mm(shape, params) * 1000.0) / 1000.0
+    expected = f"at least {need_mm:.3f} mm for {parts}"
+    taken = "" if params.lead_mm else f", in place of the simple lead of {shape.lead_mm:g} mm"
+    if fits_mm >= least_mm:
+        toe_mm = fits_mm - (shape.lead_mm - shape.toe_mm)
+        radius = replace(shape, lead_mm=fits_mm, toe_mm=toe_mm).radius_mm
+        curve = f"which curves with a radius of {radius:.0f} mm"
+        expected += f"; or lead_mm of at most {fits_mm:.3f} mm, {curve}{taken}"
+    elif shape.lead_mm > least_mm:
+        shortest_mm = need_mm - leads * (shape.lead_mm - least_mm)
+        expected += (
+            f"; no lead_mm makes it fit: the shortest, {least_mm:.3f} mm, takes "
+            f"{shortest_mm:.3f} mm"
+        )
+    return "length_mm", expected, f"{need_mm - over_mm:g} mm"
+
+
+def _least_lead_mm(shape: SwitchShape, params: SwitchParams) -> float:
+    """The shortest lead that :func:`_check` lets pass with this frog, mm."""
+    beyond = geometry.intersection_to_frog_mm(shape.gauge_mm, shape.frog_angle_rad)
+    toe = shape.lead_mm - shape.toe_mm
+    return max(beyond + _LEAST_TANGENT_MM, (toe + _LEAST_TANGENT_MM) / (1.0 - BLADE_SHARE))
+
+
 Names = Mapping[Role, str | None]
 
 
@@ -263,8 +301,8 @@ def _place(
     need = shape.frog_heel_mm + 2.0 * LEAST_RAIL_MM
     length = params.length_mm or float(ceil(shape.frog_heel_mm + 2.0 * gauge))
     if length < need:
-        expected = f"at least {need:.3f} mm for the lead and the frog"
-        problems.append(("length_mm", expected, f"{length:g} mm"))
+        parts = need, "the lead and the frog"
+        problems.append(too_short(shape, params, parts, need - length, 1))
     return mm(length), mm(min(gauge, (length - shape.frog_heel_mm) / 2.0))
 
 

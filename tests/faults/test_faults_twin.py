@@ -56,7 +56,12 @@ def test_single_faults_of_a_live_frog_scissors(gangs: str, more: str) -> None:
 
 @pytest.mark.parametrize(
     "family",
-    ["insulated frog, power routing", "insulated frog, all live", "powered frog"],
+    [
+        "insulated frog, power routing",
+        "insulated frog, all live",
+        "powered frog",
+        "metal frog, slide-routed",
+    ],
 )
 def test_single_faults_of_other_families_lever_by_lever(family: str) -> None:
     part = _part(loops(family=family, gangs="single"), each=True)

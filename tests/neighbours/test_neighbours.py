@@ -100,10 +100,10 @@ def test_every_wiring_that_is_still_possible_is_judged() -> None:
     fix = jumpers(*TWO)
     judged = judge(between(), "board", fix, ("family", "centre_gap"))
     wirings = {v.wiring for v in judged.verdicts}
-    assert len(wirings) == 10  # five families, with and without centre gap
+    assert len(wirings) == 12  # six families, with and without centre gap
     assert "family powered frog, centre_gap false" in wirings
     both = [v for v in judged.verdicts if v.neighbourhood == "fed from both sides"]
-    assert len(both) == 10
+    assert len(both) == 12
     frogs = judge(between(gangs="per diagonal"), "board", jumpers(*TWO, *FROGS), ("family",))
     harmed = {v.wiring for v in frogs.verdicts if "shorts" in " ".join(v.harms)}
     assert harmed == {"family live frog", "family switched frog, bonded blades"}

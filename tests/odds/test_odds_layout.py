@@ -15,14 +15,8 @@ from sim.run.run import run
 from tests.faults.layouts import FOUR, HEAD, TWO, case, loops, plain
 from tests.faults.twin import Twin
 from tests.odds.ladders import ladder
+from tests.pieces.cases import FAMILIES
 
-FAMILIES = (
-    "live frog",
-    "insulated frog, power routing",
-    "insulated frog, all live",
-    "powered frog",
-    "switched frog, bonded blades",
-)
 #: Doubts of a layout at most: the number of states doubles with each.
 DOUBTS = 9
 

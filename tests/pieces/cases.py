@@ -18,6 +18,7 @@ FAMILIES = (
     "insulated frog, all live",
     "powered frog",
     "switched frog, bonded blades",
+    "metal frog, slide-routed",
 )
 CAN_CUT = ("live frog", "switched frog, bonded blades")
 N_GAUGE = {"gauge_mm": 9.0}

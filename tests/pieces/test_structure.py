@@ -149,6 +149,49 @@ def test_live_frog_turnout_is_three_rails_or_five_with_gaps_past_the_frog() -> N
     assert piece.gaps == (Gap("gap-F-HT", "BN", "HT"), Gap("gap-F-HD", "BN", "HD"))
 
 
+def test_slides_feed_the_frog_and_the_rail_past_it() -> None:
+    """Nine rails; by the lever F and HT are joined to SS, or F and HD to SN."""
+    piece = turnout(family="metal frog, slide-routed")
+    assert _sections(piece) == ["SN", "SS", "BN", "CN", "BS", "CS", "F", "HT", "HD"]
+    assert _rails(piece, "points-through") == (["SN"], ["SS", "BS", "CS", "F", "HT"])
+    assert _rails(piece, "points-diverging") == (["SN", "BN", "CN", "F", "HD"], ["SS"])
+    assert [(b.a, b.b) for b in piece.bonds] == [
+        *(("BN", "CN"), ("BS", "CS"), ("CS", "SS"), ("CN", "SN")),
+    ]
+    assert [(g.a, g.b) for g in piece.gaps] == [
+        *(("CS", "F"), ("CN", "F"), ("F", "HT"), ("F", "HD")),
+    ]
+    through, diverging = (((("lever", position),),) for position in ("through", "diverging"))
+    assert piece.contacts == (
+        Contact("through-F", "F", "SS", through),
+        Contact("through-HT", "HT", "SS", through),
+        Contact("diverging-F", "F", "SN", diverging),
+        Contact("diverging-HD", "HD", "SN", diverging),
+    )
+    assert list(_problems("turnout", family=piece.family, frog_gaps=True)) == ["frog_gaps"]
+
+
+@pytest.mark.parametrize("centre_gap", [True, False])
+def test_frogs_mids_and_legs_of_a_scissors_with_slides(centre_gap: bool) -> None:
+    piece = scissors(family="metal frog, slide-routed", centre_gap=centre_gap)
+    mid = ["A-mid-west", "A-mid-east"] if centre_gap else ["A-mid"]
+    assert _rails(piece, "A-west-A-east")[1] == [
+        *("A-inner-west", "AW-BS", "AW-CS", "AW-frog", *mid),
+        *("AE-frog", "AE-CS", "AE-BS", "A-inner-east"),
+    ]
+    x1_north, x1_south = _rails(piece, "A-west-B-east")
+    assert x1_north[:6] == ["A-outer", "AW-BN", "AW-CN", "AW-frog", "AW-leg", "B-inner-east"]
+    assert x1_south[-6:] == ["A-inner-west", "BE-leg", "BE-frog", "BE-CN", "BE-BN", "B-outer"]
+    assert Gap("gap-X1-north", "AW-leg", "B-inner-east") in piece.gaps
+    assert Contact("AW-through-HT", mid[0], "A-inner-west", ((("AW", "through"),),)) in (
+        piece.contacts
+    )
+    leg = Contact("AW-diverging-HD", "AW-leg", "A-outer", ((("AW", "diverging"),),))
+    assert leg in piece.contacts
+    one = crossover(family="metal frog, slide-routed")
+    assert {"AW-frog", "BE-frog", "X1-north-west", "X1-south-east"} <= set(_sections(one))
+
+
 def test_single_crossover_of_live_frogs() -> None:
     piece = crossover()
     plain = [
@@ -242,6 +285,54 @@ def test_a_piece_too_short_says_what_it_needs() -> None:
     assert "305.6" in expected
     assert "300 mm" in got
     assert "125.5" in _problems("turnout", length_mm=100)["length_mm"][0]
+
+
+@pytest.mark.parametrize(
+    ("kind", "params"),
+    [
+        ("scissors crossover", {"track_centres_mm": 33, "length_mm": 262}),
+        ("scissors crossover", {"track_centres_mm": 33, "length_mm": 262, "lead_mm": 100}),
+        ("single crossover", {"track_centres_mm": 33, "length_mm": 250, "frog_dead_mm": 5}),
+        ("turnout", {"length_mm": 100}),
+    ],
+)
+def test_a_piece_too_short_names_the_lead_that_fits(
+    kind: str, params: dict[str, object]
+) -> None:
+    """The longest that does: with it the piece can be built, with a hair more it cannot."""
+    told = _problems(kind, **params)["length_mm"][0]
+    lead = float(told.partition("lead_mm of at most ")[2].partition(" mm")[0])
+    assert build(kind, N_GAUGE | params | {"lead_mm": lead})
+    assert "length_mm" in _problems(kind, **params | {"lead_mm": lead + 0.002})
+    taken = params.get("lead_mm", 108)
+    leads = 1 if kind == "turnout" else 2
+    need = float(told.partition("at least ")[2].partition(" mm")[0])
+    assert need - leads * (float(str(taken)) - lead) == pytest.approx(
+        float(str(params["length_mm"])), abs=0.003
+    )
+
+
+@pytest.mark.parametrize("kind", ["scissors crossover", "single crossover"])
+def test_a_piece_too_short_for_any_lead_says_what_the_shortest_takes(kind: str) -> None:
+    params = {"track_centres_mm": 33}
+    told = _problems(kind, **params, length_mm=150)["length_mm"][0]
+    shortest, _, rest = told.partition("the shortest, ")[2].partition(" mm, takes ")
+    length = float(rest.partition(" mm")[0])
+    most = {"lead_mm": float(shortest), "length_mm": length + 0.001}
+    assert build(kind, N_GAUGE | params | most)
+    assert "lead_mm" in _problems(kind, **params, **most | {"lead_mm": most["lead_mm"] - 0.002})
+
+
+def test_tracks_too_near_say_how_far_apart_they_must_be() -> None:
+    """Rail runs out between the frogs of a track and of a diagonal; the larger one holds."""
+    steep = {"frog_number": 3.0, "frog_dead_mm": 20.0}
+    with pytest.raises(PieceError) as caught:
+        build("scissors crossover", N_GAUGE | steep | {"track_centres_mm": 20})
+    told = [e for field, e, _ in caught.value.problems if field == "track_centres_mm"]
+    assert len(told) == 2
+    least = max(float(e.partition("at least ")[2].partition(" mm")[0]) for e in told)
+    assert build("scissors crossover", N_GAUGE | steep | {"track_centres_mm": least + 0.001})
+    assert _problems("scissors crossover", track_centres_mm=least - 0.001, **steep)
 
 
 def test_all_problems_are_told_at_once() -> None:

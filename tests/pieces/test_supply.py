@@ -14,7 +14,7 @@ from sim.pieces.model import Piece
 from tests.pieces.cases import FAMILIES, crossover, scissors, turnout
 from tests.twin import nets, poles
 
-LIVE, ROUTING, ALL_LIVE, POWERED, SWITCHED = FAMILIES
+LIVE, ROUTING, ALL_LIVE, POWERED, SWITCHED, SLIDE = FAMILIES
 FROM_POINTS = {"SN": "N", "SS": "S"}
 #: what power past the frog looks like, fed from the points: family, position -> HT, HD
 PAST_FROG = {
@@ -28,6 +28,8 @@ PAST_FROG = {
     (POWERED, "diverging"): ("S", "N"),
     (SWITCHED, "through"): ("S", "S"),
     (SWITCHED, "diverging"): ("N", "N"),
+    (SLIDE, "through"): ("S", "floating"),
+    (SLIDE, "diverging"): ("floating", "N"),
 }
 #: metal frogs follow the lever
 FROG = {"through": "S", "diverging": "N", "moving": "floating"}
@@ -58,10 +60,10 @@ def test_the_outer_rails_never_change_and_metal_frogs_follow_the_lever(position:
         piece = turnout(family=family)
         found = poles(piece, {"lever": position}, FROM_POINTS)
         assert (found["SN"], found["SS"]) == ("N", "S")
-        frog = {LIVE: "BN", POWERED: "F", SWITCHED: "F"}.get(family)
+        frog = {LIVE: "BN", POWERED: "F", SWITCHED: "F", SLIDE: "F"}.get(family)
         if frog is not None:
             assert found[frog] == FROG[position]
-        if family in (ALL_LIVE, POWERED, SWITCHED):
+        if family in (ALL_LIVE, POWERED, SWITCHED, SLIDE):
             assert (found["CN"], found["BN"]) == ("N", "N")
             assert (found["CS"], found["BS"]) == ("S", "S")
 
@@ -96,9 +98,14 @@ def test_a_leg_beyond_a_gap_needs_a_feeder_of_its_own() -> None:
         assert (found["HT"], found["HD"]) == ("floating", "floating")
 
 
-def test_a_wheel_on_a_powered_frog_set_wrong_joins_both_poles() -> None:
-    piece = turnout(family=POWERED)
-    wheel = [("F", "HT")]  # a pickup or a plain wheel across the gap on the through leg
+@pytest.mark.parametrize("leg_rail", ["HT", "CS"])
+@pytest.mark.parametrize("family", [POWERED, SLIDE])
+def test_a_wheel_on_a_frog_set_wrong_joins_both_poles(family: str, leg_rail: str) -> None:
+    """Slides leave HT floating there; a leg that is fed from beyond is not."""
+    piece = turnout(family=family)
+    wheel = [("F", leg_rail)]  # a pickup or a plain wheel across a gap on the through leg
+    if family == SLIDE:
+        wheel += [("HT", "SS")]  # the feed of the leg
     right, wrong = {"lever": "through"}, {"lever": "diverging"}
     assert "short" not in poles(piece, right, FROM_POINTS, wheel).values()
     assert "short" in poles(piece, wrong, FROM_POINTS, wheel).values()
@@ -110,7 +117,7 @@ def test_make_before_break_joins_the_stock_rails_where_one_rail_has_both(family:
     assert all(c.makes_at < c.breaks_at for c in piece.contacts)
     both = [(contact.a, contact.b) for contact in piece.contacts]
     joined = any({"SN", "SS"} <= net for net in nets(piece, {"lever": "moving"}, both))
-    assert joined == (family in (LIVE, POWERED, SWITCHED))
+    assert joined == (family in (LIVE, POWERED, SWITCHED, SLIDE))
 
 
 def test_a_failed_contact_leaves_the_frog_floating() -> None:
@@ -135,6 +142,7 @@ STRAIGHT_ON = {"AW": "through", "BE": "through"}
         (ALL_LIVE, "A south", "B north"),
         (POWERED, "A south", "B north"),
         (SWITCHED, "A north", "B south"),
+        (SLIDE, "floating", "floating"),
     ],
 )
 def test_single_crossover_with_both_levers_crossing(
@@ -143,7 +151,7 @@ def test_single_crossover_with_both_levers_crossing(
     piece = crossover(family=family)
     found = poles(piece, CROSSING, A_WEST | B_EAST)
     expected = A_WEST | B_EAST | {"A-inner-east": a_east, "B-inner-west": b_west}
-    if family in (ROUTING, ALL_LIVE, POWERED):  # elsewhere the stubs are the rails above
+    if family in (ROUTING, ALL_LIVE, POWERED, SLIDE):  # elsewhere the stubs are the rails above
         expected |= {"X1-north-west": "A north", "X1-south-east": "B south"}
     assert {name: found[name] for name in expected} == expected
     # rails of the diagonal, from west to east: north of A then of B, south of A then of B
@@ -157,7 +165,7 @@ def test_single_crossover_with_both_levers_crossing(
 def test_single_crossover_with_both_levers_through(family: str) -> None:
     found = poles(crossover(family=family), STRAIGHT_ON, A_WEST | B_EAST)
     assert (found["A-inner-east"], found["B-inner-west"]) == ("A south", "B north")
-    if family == ROUTING:
+    if family in (ROUTING, SLIDE):
         assert (found["X1-north-west"], found["X1-south-east"]) == ("floating", "floating")
 
 
@@ -315,7 +323,7 @@ def test_what_passes_without_a_centre_gap(family: str) -> None:
         assert passed == (always or both_through)
 
 
-@pytest.mark.parametrize("family", [ROUTING, ALL_LIVE, POWERED])
+@pytest.mark.parametrize("family", [ROUTING, ALL_LIVE, POWERED, SLIDE])
 @pytest.mark.parametrize("centre_gap", [True, False])
 def test_frogs_apart_from_their_legs_never_short(family: str, centre_gap: bool) -> None:
     piece = scissors(family=family, centre_gap=centre_gap)

@@ -21,7 +21,7 @@ from tests.power.whole import (
     supplies,
 )
 
-LIVE, ROUTING, ALL_LIVE, POWERED, SWITCHED = FAMILIES
+LIVE, ROUTING, ALL_LIVE, POWERED, SWITCHED, SLIDE = FAMILIES
 T, D = "through", "diverging"
 
 # -- single crossover: A fed at its west, B at its east --------------------------------
@@ -48,6 +48,7 @@ def crossover(family: str, *wires: tuple[str, str, str], **params: object) -> st
         (ALL_LIVE, AS, BN, set()),
         (POWERED, AS, BN, {"same pole"}),
         (SWITCHED, AN, BS, {"same pole"}),
+        (SLIDE, [], [], {"same pole", "floating"}),  # the frog, and the rail past it
     ],
 )
 def test_single_crossover(

@@ -36,7 +36,7 @@ from tests.power.whole import (
     supplies,
 )
 
-LIVE, ROUTING, ALL_LIVE, POWERED, SWITCHED = FAMILIES
+LIVE, ROUTING, ALL_LIVE, POWERED, SWITCHED, SLIDE = FAMILIES
 T, D = "through", "diverging"
 
 # -- scissors: X1 runs from AW to BE, X2 from BW to AE ---------------------------------
@@ -152,7 +152,7 @@ def test_what_a_scissors_passes_from_west_to_east(family: str, centre_gap: bool)
         assert fed(found, "A-inner-east") == expected
 
 
-@pytest.mark.parametrize("family", [ROUTING, ALL_LIVE, POWERED])
+@pytest.mark.parametrize("family", [ROUTING, ALL_LIVE, POWERED, SLIDE])
 @pytest.mark.parametrize("jumpers", [0, 2, 4])
 def test_scissors_whose_frogs_are_apart_never_short(family: str, jumpers: int) -> None:
     for centre_gap in (True, False):

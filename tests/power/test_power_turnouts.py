@@ -25,7 +25,7 @@ from tests.power.whole import (
     supplies,
 )
 
-LIVE, ROUTING, ALL_LIVE, POWERED, SWITCHED = FAMILIES
+LIVE, ROUTING, ALL_LIVE, POWERED, SWITCHED, SLIDE = FAMILIES
 T, D = "through", "diverging"
 
 # -- turnouts (fed at the points: N is plus, S is minus) ---------------------------
@@ -39,6 +39,7 @@ TURNOUT: dict[str, tuple[list[str], list[str], set[str]]] = {
     ALL_LIVE: (S, N, set()),
     POWERED: (S, N, {"same pole"}),  # the frog alone, until the lever moves
     SWITCHED: (S, S, {"same pole"}),
+    SLIDE: (S, [], {"same pole", "floating"}),  # the frog, and the rail past it
 }
 
 
@@ -102,6 +103,7 @@ def test_only_the_frog_of_a_powered_frog_turnout_changes(family: str) -> None:
             ALL_LIVE: set(),
             POWERED: {"F"},
             SWITCHED: {"F"},
+            SLIDE: {"F", "HT", "HD"},
         }[family]
     )
 

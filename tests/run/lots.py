@@ -7,15 +7,8 @@ import tomllib
 from hypothesis import strategies as st
 
 from sim.pieces.kinds import build
+from tests.pieces.cases import FAMILIES
 from tests.run.plans import MOTOR, Plan
-
-FAMILIES = (
-    "live frog",
-    "insulated frog, power routing",
-    "insulated frog, all live",
-    "powered frog",
-    "switched frog, bonded blades",
-)
 
 
 @st.composite

@@ -6,15 +6,9 @@ from sim.layout.assemble import assemble
 from sim.layout.traffic import Case
 from sim.scenario.document import Scenario
 from sim.scenario.read import scenario_from_text
+from tests.pieces.cases import FAMILIES
 
 HEAD = 'format = 1\ntitle = "One board"\nscale_ratio = 160\ngauge_mm = 9\n'
-FAMILIES = (
-    "live frog",
-    "insulated frog, power routing",
-    "insulated frog, all live",
-    "powered frog",
-    "switched frog, bonded blades",
-)
 TWIN = "track_centres_mm = 33\nlength_mm = 310\n"
 WEST = {"A": ("A-outer", "A-inner-west"), "B": ("B-inner-west", "B-outer")}
 EAST = {"A": ("A-outer", "A-inner-east"), "B": ("B-inner-east", "B-outer")}
@@ -102,6 +96,7 @@ _HT = {
     "insulated frog, all live": "HT",
     "powered frog": "HT",
     "switched frog, bonded blades": "F",
+    "metal frog, slide-routed": "HT",
 }
 
 
