@@ -9,6 +9,7 @@ from pydantic import ValidationError
 
 from sim.pieces.crossover import CrossoverParams, build_crossover
 from sim.pieces.diamond import DiamondParams, build_diamond
+from sim.pieces.double_slip import DoubleSlipParams, build_double_slip
 from sim.pieces.model import Piece
 from sim.pieces.parameters import Params, PieceError, validation_problems
 from sim.pieces.plain import (
@@ -37,6 +38,7 @@ KINDS: dict[str, type[Params]] = {
     "single crossover": CrossoverParams,
     "scissors crossover": ScissorsParams,
     "diamond crossing": DiamondParams,
+    "double slip": DoubleSlipParams,
 }
 
 _BUILDERS: dict[type[Params], Callable[[Any], Piece]] = {
@@ -49,6 +51,7 @@ _BUILDERS: dict[type[Params], Callable[[Any], Piece]] = {
     CrossoverParams: build_crossover,
     ScissorsParams: build_scissors,
     DiamondParams: build_diamond,
+    DoubleSlipParams: build_double_slip,
 }
 
 

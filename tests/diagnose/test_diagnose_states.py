@@ -16,7 +16,7 @@ from sim.layout.model import PLASTIC, Layout
 from sim.power.settings import rest_positions
 from sim.scenario.read import read_scenario
 from tests.diagnose.reader import says
-from tests.pieces.cases import FAMILIES, crossover, scissors, turnout
+from tests.pieces.cases import FAMILIES, crossover, double_slip, scissors, turnout
 
 LOOPS = assemble(read_scenario("tests/command/loops.toml")).layout
 
@@ -66,8 +66,12 @@ def test_a_turnout_reads_as_the_twin_says(family: str) -> None:
 
 @pytest.mark.parametrize(
     "piece",
-    [crossover(family="powered frog"), scissors(family="live frog", gangs="per diagonal")],
-    ids=["crossover", "scissors"],
+    [
+        crossover(family="powered frog"),
+        scissors(family="live frog", gangs="per diagonal"),
+        double_slip(),
+    ],
+    ids=["crossover", "scissors", "double slip"],
 )
 def test_a_crossover_reads_as_the_twin_says(piece: object) -> None:
     layout = layout_of(piece)  # type: ignore[arg-type]

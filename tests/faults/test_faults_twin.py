@@ -8,8 +8,9 @@ from sim.analyses.survey.harm import Bad, PartFaults
 from sim.analyses.survey.states import Blocks, FaultSet, Grid, fault_sets, faults_of, grid
 from sim.layout.model import Layout
 from sim.power.parts import Part, parts_of
-from tests.faults.layouts import FOUR, TWO, case, loops
+from tests.faults.layouts import FOUR, HEAD, TWO, case, loops
 from tests.faults.twin import Twin
+from tests.pieces.cases import SLIP_FAMILIES
 
 
 def _plain(faults: FaultSet) -> list[tuple[str, int, int]]:
@@ -70,6 +71,20 @@ def test_single_faults_of_other_families_lever_by_lever(family: str) -> None:
     bad = PartFaults(part.layout, part.own_settings, faults).bad(states)
     assert len(part.own_settings) == 16
     _compare(part.layout, states, bad)
+
+
+@pytest.mark.parametrize("family", SLIP_FAMILIES)
+def test_single_and_double_faults_of_a_double_slip(family: str) -> None:
+    """Fed at its outer rails, by a wire each: a frog's two ways are blades of its own."""
+    text = HEAD + 'supply = [{ name = "cab" }]\nfeeder = [{ name = "f", supply = "cab", '
+    text += 'plus = "b/slip/outer-A-B", minus = "b/slip/outer-B-A" }]\n'
+    text += '[[module]]\nname = "b"\n[[module.piece]]\nname = "slip"\n'
+    part = _part(text + f'kind = "double slip"\nfamily = "{family}"\n')
+    faults = faults_of(part.layout)
+    states = grid(part.own_settings, fault_sets(faults, 2))
+    bad = PartFaults(part.layout, part.own_settings, faults).bad(states)
+    assert len(part.own_settings) == 4
+    assert _compare(part.layout, states, bad) == len(states.sets) * 4
 
 
 def test_double_faults_of_a_live_frog_scissors() -> None:

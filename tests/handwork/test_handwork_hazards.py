@@ -27,6 +27,7 @@ from sim.layout.assemble import assemble
 from sim.layout.model import Layout
 from sim.pieces.geometry import walk
 from sim.scenario.fixes import FixTable
+from tests.pieces.cases import double_slip, rail_place, route_of
 from tests.seek.boards import between
 
 LAYOUT = assemble(between()).layout
@@ -125,6 +126,23 @@ def _start():  # type: ignore[no-untyped-def]
     from sim.pieces.geometry import Pose
 
     return Pose(0.0, 0.0, 0.0)
+
+
+def test_a_lever_of_a_double_slip_has_a_tie_bar_under_both_tracks() -> None:
+    """Two tracks come in at each end, so nothing may be laid across either there."""
+    piece = double_slip()
+    bars = list(tie_bars(piece))
+    assert sorted(bar.lever for bar in bars) == ["east", "east", "west", "west"]
+    for end in ("A-west", "B-west", "A-east", "B-east"):
+        route = route_of(piece, f"{end[0]}-west-{end[0]}-east")
+        lever = end.partition("-")[2]
+        tip = next(p.tip_mm for p in route.points if p.lever == lever)
+        left, right = (rail_place(piece, route, side, tip) for side in ("left", "right"))
+        middle = (left[0] + right[0]) / 2.0, (left[1] + right[1]) / 2.0
+        assert any(
+            bar.lever == lever and (bar.x_mm, bar.y_mm) == pytest.approx(middle, abs=0.01)
+            for bar in bars
+        )
 
 
 def test_a_straight_wire_over_a_tie_bar_is_warned_of() -> None:

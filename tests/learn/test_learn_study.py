@@ -8,6 +8,7 @@ from __future__ import annotations
 import random
 from collections.abc import Iterator
 from dataclasses import replace
+from itertools import product
 
 import pytest
 
@@ -36,6 +37,7 @@ SHAPES = {
     "diamond": ("diamond crossing", N_GAUGE),
     "turnout": ("turnout", N_GAUGE),
     "left turnout": ("turnout", N_GAUGE | {"hand": "left"}),
+    "double slip": ("double slip", N_GAUGE),
     "crossover": ("single crossover", TWIN),
     "crossover, single levers": ("single crossover", TWIN | {"gangs": "single"}),
     "scissors": ("scissors crossover", TWIN),
@@ -71,6 +73,21 @@ def same_nets(subject: Subject, one: Piece, other: Piece, plastic: set[int]) -> 
                 ]
             )
         assert found[0] == found[1]
+
+
+@pytest.mark.parametrize("name", SUBJECTS)
+def test_no_place_stands_for_two_rails_of_any_wiring(name: str) -> None:
+    """Where a wheel runs on one section of the template, it runs on one of every variant."""
+    template = SUBJECTS[name].template
+    for variant in SUBJECTS[name].variants:
+        under: dict[str, set[str]] = {}
+        for ours, theirs in zip(template.routes, variant.piece.routes, strict=True):
+            for one, other in product(ours.spans, theirs.spans):
+                if min(one.to_mm, other.to_mm) - max(one.from_mm, other.from_mm) > 0.1:
+                    for a, b in ((one.left, other.left), (one.right, other.right)):
+                        if a is not None and b is not None:
+                            under.setdefault(a, set()).add(b)
+        assert {a: b for a, b in under.items() if len(b) > 1} == {}, variant.words
 
 
 @pytest.mark.parametrize(("subject", "variant"), list(cases()))
@@ -160,7 +177,7 @@ def follow(subject: Subject, variant: Variant) -> int:
 def test_suggested_readings_tell_the_families_of_a_turnout_apart() -> None:
     subject = SUBJECTS["turnout"]
     counts = [follow(subject, variant) for variant in subject.variants]
-    # Seven wirings need three readings at least (log2 7 = 2.8); all pairs are 110.
+    # Eight wirings need three readings at least (log2 8 = 3); all pairs are 110.
     assert max(counts) <= 6
 
 

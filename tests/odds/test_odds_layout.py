@@ -15,7 +15,7 @@ from sim.run.run import run
 from tests.faults.layouts import FOUR, HEAD, TWO, case, loops, plain
 from tests.faults.twin import Twin
 from tests.odds.ladders import ladder
-from tests.pieces.cases import FAMILIES
+from tests.pieces.cases import FAMILIES, SLIP_FAMILIES
 
 #: Doubts of a layout at most: the number of states doubles with each.
 DOUBTS = 9
@@ -110,6 +110,14 @@ def test_crossover(family: str) -> None:
     text = 'kind = "single crossover"\ntrack_centres_mm = 33\nlength_mm = 310\n'
     text += f'family = "{family}"'
     compare(doubtful(case(one_piece(text, "A-west", "B-east"))))
+
+
+@pytest.mark.parametrize("family", SLIP_FAMILIES)
+@pytest.mark.parametrize("ends", [("A-west",), ("A-west", "A-east")])
+def test_double_slip(family: str, ends: tuple[str, ...]) -> None:
+    text = f'kind = "double slip"\nfamily = "{family}"\nfrog_gaps = FROG\n'
+    for gaps in (False, True) if family == "live frog" else (False,):
+        compare(doubtful(case(one_piece(text.replace("FROG", str(gaps).lower()), *ends))))
 
 
 def test_pieces_without_levers() -> None:

@@ -8,7 +8,7 @@ from math import cos, radians, sin
 from hypothesis import reject
 from hypothesis import strategies as st
 
-from sim.pieces.kinds import build
+from sim.pieces.kinds import KINDS, build
 from sim.pieces.model import End, Piece, Route
 from sim.pieces.parameters import PieceError
 
@@ -20,6 +20,7 @@ FAMILIES = (
     "switched frog, bonded blades",
     "metal frog, slide-routed",
 )
+SLIP_FAMILIES = ("live frog", "insulated frog, all live")
 CAN_CUT = ("live frog", "switched frog, bonded blades")
 N_GAUGE = {"gauge_mm": 9.0}
 TWIN = {"gauge_mm": 9.0, "track_centres_mm": 33.0, "length_mm": 310.0}
@@ -38,6 +39,11 @@ def crossover(**params: object) -> Piece:
 def scissors(**params: object) -> Piece:
     """A No. 6 scissors crossover of 9 mm gauge, 33 mm centres, 310 mm long."""
     return build("scissors crossover", TWIN | params)
+
+
+def double_slip(**params: object) -> Piece:
+    """A No. 6 double slip of 9 mm gauge."""
+    return build("double slip", N_GAUGE | params)
 
 
 def lengths(low: float, high: float) -> st.SearchStrategy[float]:
@@ -78,6 +84,11 @@ STRATEGIES: dict[str, dict[str, st.SearchStrategy[object]]] = {
         "corners": st.sampled_from(["plastic", "fed"]),
         "gangs": st.sampled_from(["all", "per diagonal", "single"]),
     },
+    "double slip": _SWITCH
+    | {
+        "family": st.sampled_from(SLIP_FAMILIES),
+        "hand": st.sampled_from(["left", "right"]),
+    },
     "diamond crossing": {
         "angle_deg": st.none() | lengths(3.0, 90.0),
         "hand": st.sampled_from(["left", "right"]),
@@ -91,7 +102,7 @@ def pieces(draw: st.DrawFn) -> Piece:
     kind = draw(st.sampled_from(sorted(STRATEGIES)))
     fields = {"gauge_mm": GAUGES} | STRATEGIES[kind]
     params = {name: draw(strategy) for name, strategy in fields.items()}
-    if kind in ("turnout", "single crossover") and params["family"] in CAN_CUT:
+    if "frog_gaps" in KINDS[kind].model_fields and params["family"] in CAN_CUT:
         params["frog_gaps"] = draw(st.booleans())
     try:
         return build(kind, params)

@@ -377,7 +377,7 @@ def test_an_unknown_kind_is_answered_with_the_known_ones() -> None:
     with pytest.raises(PieceError, match="single crossover") as caught:
         build("triangle", TWIN)
     assert caught.value.problems[0][0] == "kind"
-    assert len(KINDS) == 9
+    assert len(KINDS) == 10
 
 
 @pytest.mark.parametrize("hand", ["left", "right"])

@@ -7,7 +7,7 @@ import tomllib
 from hypothesis import strategies as st
 
 from sim.pieces.kinds import build
-from tests.pieces.cases import FAMILIES
+from tests.pieces.cases import FAMILIES, SLIP_FAMILIES
 from tests.run.plans import MOTOR, Plan
 
 
@@ -39,18 +39,19 @@ def plans(draw: st.DrawFn, most_trains: int = 3) -> Plan:
     switches: list[str] = []
     for i in range(count):
         what = (
-            draw(st.sampled_from(["straight", "cut", "scissors", "single"]))
+            draw(st.sampled_from(["straight", "cut", "scissors", "single", "slip"]))
             if i
             else "straight"
         )
         levers += _module(draw, plan, f"m{i}", what)
-        if what in ("scissors", "single"):
+        if what in ("scissors", "single", "slip"):
             switches.append(f"m{i}/{what}")
     for _ in range(draw(st.integers(0, 4)) if levers else 0):
         lever, to = draw(st.sampled_from(levers))
         at_s = draw(st.sampled_from([0.0, 1.0, 2.5, 7.25, 13.0]))
         every = draw(st.sampled_from([None, 3.1]))
-        back = [to, "through"] if every else to
+        home = {"B-east": "A-east", "B-west": "A-west"}.get(to, "through")
+        back = [to, home] if every else to
         plan.add("[[throw]]", at_s=at_s, lever=lever, to=back, every_s=every)
     spots = draw(st.permutations([(t, p) for t in "AB" for p in (150.0, 450.0)]))
     for k in range(draw(st.integers(1, most_trains))):
@@ -78,13 +79,18 @@ def _module(draw: st.DrawFn, plan: Plan, name: str, what: str) -> list[tuple[str
             if what == "straight" and (name == "m0" or draw(st.booleans())):
                 plan.feed(f"{name}/{track}/north", f"{name}/{track}/south", track)
         return []
-    keys = {
+    keys: dict[str, object] = {
         "family": draw(st.sampled_from(FAMILIES)),
         "track_centres_mm": 33.0,
         "run_through": draw(st.sampled_from(["forced over", "springs back", "derails"])),
         "makes_at": draw(st.sampled_from([1.0, 0.2])),
         "breaks_at": draw(st.sampled_from([0.0, 0.6])),
     }
+    if what == "slip":
+        del keys["track_centres_mm"]
+        keys["family"] = draw(st.sampled_from(SLIP_FAMILIES))
+        plan.add("[[module.piece]]", name=what, kind="double slip", **keys)
+        return [(f"{name}/slip/west", "B-east"), (f"{name}/slip/east", "B-west")]
     if what == "single":
         plan.add("[[module.piece]]", name=what, kind="single crossover", **keys)
         return [(f"{name}/single/{g}", "diverging") for g in _gangs(plan)]

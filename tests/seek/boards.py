@@ -6,7 +6,7 @@ from sim.layout.assemble import assemble
 from sim.layout.traffic import Case
 from sim.scenario.document import Scenario
 from sim.scenario.read import scenario_from_text
-from tests.pieces.cases import FAMILIES
+from tests.pieces.cases import FAMILIES, SLIP_FAMILIES
 
 HEAD = 'format = 1\ntitle = "One board"\nscale_ratio = 160\ngauge_mm = 9\n'
 TWIN = "track_centres_mm = 33\nlength_mm = 310\n"
@@ -84,6 +84,11 @@ def every_board() -> dict[str, Scenario]:
         made[kind] = board(kind, params, {"A": ("north", "south")})
     cut = {"A": ("north-west", "south-west")}
     made["insulated straight"] = board("insulated straight", "length_mm = 100\n", cut)
+    for family in SLIP_FAMILIES:
+        outer = {"A": ("outer-A-B", "outer-B-A")}
+        made[f"double slip, {family}"] = board("double slip", f'family = "{family}"\n', outer)
+    leg = {"A": ("outer-A-B", "west-frog")}
+    made["double slip from its leg"] = board("double slip", "", leg)
     made["diamond"] = board(
         "diamond crossing", "angle_deg = 30\n", {"A": ("A-north", "A-south")}
     )

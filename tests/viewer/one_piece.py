@@ -21,7 +21,17 @@ from sim.layout.model import (
 )
 from sim.layout.traffic import Case, Conduct
 from sim.pieces.model import Piece
-from tests.pieces.cases import CAN_CUT, FAMILIES, N_GAUGE, build, crossover, scissors, turnout
+from tests.pieces.cases import (
+    CAN_CUT,
+    FAMILIES,
+    N_GAUGE,
+    SLIP_FAMILIES,
+    build,
+    crossover,
+    double_slip,
+    scissors,
+    turnout,
+)
 
 UM = 1000
 
@@ -133,6 +143,10 @@ def library() -> Iterator[tuple[str, Piece]]:
         for cut in (False, True) if family in CAN_CUT else (False,):
             params = {"family": family, "hand": hand, "frog_gaps": cut}
             yield f"turnout {family} {hand} {cut}", turnout(**params)
+    for family, hand in product(SLIP_FAMILIES, ("left", "right")):
+        for cut in (False, True) if family in CAN_CUT else (False,):
+            params = {"family": family, "hand": hand, "frog_gaps": cut}
+            yield f"double slip {family} {hand} {cut}", double_slip(**params)
     for family in FAMILIES:
         for cut in (False, True) if family in CAN_CUT else (False,):
             yield f"crossover {family} {cut}", crossover(family=family, frog_gaps=cut)

@@ -118,6 +118,26 @@ def test_an_open_blade_stands_off_its_stock_rail() -> None:
     assert north.opened[0][1] < north.line[0][1]  # toward the middle of the track
 
 
+@pytest.mark.parametrize("hand", ["left", "right"])
+def test_the_four_blades_of_each_end_of_a_double_slip_lie_one_way(hand: str) -> None:
+    """Thrown, they all move to one side; those that are closed lie on their stock rail."""
+    piece = LIBRARY[f"double slip insulated frog, all live {hand} False"]
+    blades = [r for r in shape_of(piece).rails if r.lever]
+    assert all(r.section is not None and r.section.endswith("-blade") for r in blades)
+    assert len({r.section for r in blades}) == len(blades) == 8
+    for lever in piece.levers:
+        first, second = (
+            [r for r in blades if (r.lever, r.position) == (lever.name, p)]
+            for p in lever.positions
+        )
+        assert len(first) == len(second) == 2
+        tip = 0 if lever.name == "west" else -1
+        moved = [{r.opened[tip][1] > r.line[tip][1] for r in side} for side in (first, second)]
+        # away from their stock rails the ones of a position go one way, the others the other
+        assert moved[0] != moved[1]
+        assert all(len(side) == 1 for side in moved)
+
+
 def test_gaps_lie_where_the_piece_says() -> None:
     """Scissors gap places are data, mm along their diagonal (club loops: 140 and 150)."""
     layout = case_of(CLUB).layout
@@ -144,10 +164,12 @@ def test_gaps_lie_where_the_piece_says() -> None:
         ("crossover live frog False", 2),
         ("scissors live frog True plastic", 8),
         ("diamond left", 4),
+        ("double slip live frog left False", 4),
+        ("double slip insulated frog, all live right False", 4),
     ],
 )
 def test_every_frog_is_found_where_two_rails_cross(name: str, frogs: int) -> None:
-    """A turnout has one, a diamond four; a scissors crossover is four and one of each."""
+    """A turnout has one, a diamond or double slip four, a scissors four and one of each."""
     shape = shape_of(LIBRARY[name])
     assert len(shape.frogs) == frogs
     for _, place in shape.frogs:

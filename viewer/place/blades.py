@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import cos, radians, sin
+from math import cos, hypot, radians, sin
 from typing import Protocol
 
 from sim.pieces.geometry import Pose, walk
@@ -13,6 +13,8 @@ from viewer.place.lines import Line, start_pose, stops
 #: How far an open blade's tip stands off its stock rail, as a share of the gauge.
 #: Wider than any real blade, so that it can be seen (our choice).
 OPEN_SHARE = 0.22
+#: Two routes whose blade tips lie nearer than this part there.
+SAME_TIP_MM = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,18 +52,26 @@ class Stretch(Protocol):
 def blade_of(piece: Piece, route: Route, points: Points) -> Blade | None:
     """The blade that ``route`` runs over at ``points``.
 
-    It lies on the side on which the other route parts from this one.
+    It lies on the side on which the other route parts from this one.  A lever may
+    move blades of several tracks: what parts here has its tips here.
     """
-    pose = walk(route.course, start_pose(piece, route), points.heel_mm)
+    start = start_pose(piece, route)
+    tip, heel = (walk(route.course, start, at) for at in (points.tip_mm, points.heel_mm))
+    found: list[tuple[bool, float]] = []
     for other in piece.routes:
         for p in other.points:
             if p.lever != points.lever or p.position == points.position:
                 continue
-            there = walk(other.course, start_pose(piece, other), p.heel_mm)
-            left = _left_of(pose, there)
+            begin = start_pose(piece, other)
+            there = walk(other.course, begin, p.tip_mm)
+            elsewhere = hypot(there.x_mm - tip.x_mm, there.y_mm - tip.y_mm) > SAME_TIP_MM
+            left = _left_of(heel, walk(other.course, begin, p.heel_mm))
             if abs(left) > 1e-6:
-                return Blade(points, 1.0 if left > 0.0 else -1.0)
-    return None
+                found.append((elsewhere, left))
+    if not found:
+        return None
+    _, left = min(found, key=lambda one: one[0])  # the first of those that part here
+    return Blade(points, 1.0 if left > 0.0 else -1.0)
 
 
 def _left_of(pose: Pose, other: Pose) -> float:

@@ -17,15 +17,18 @@ SAME_FROG_MM = 0.5
 
 
 def frogs_of(piece: Piece) -> Iterator[tuple[str, Point]]:
-    """Where the rail of one route crosses that of another behind its blades."""
+    """Where rails of two routes cross behind their blades, each place once."""
     seen: set[frozenset[str]] = set()
+    told: list[Point] = []
     for a in piece.routes:
         for b in piece.routes:
             pair = frozenset((a.name, b.name))
             if a is b or pair in seen:
                 continue
             seen.add(pair)
-            for number, place in enumerate(_crossings(piece, a, b)):
+            new = [place for place in _crossings(piece, a, b) if not _near(place, told)]
+            told += new
+            for number, place in enumerate(new):
                 more = f" {number + 1}" if number else ""
                 yield f"{a.name} x {b.name}{more}", place
 
@@ -37,10 +40,13 @@ def _crossings(piece: Piece, a: Route, b: Route) -> list[Point]:
         first = route_line(piece, a, one * half)
         for other in (LEFT, RIGHT):
             met = _meet(first, route_line(piece, b, other * half))
-            if met is not None and all(hypot(met[0] - x, met[1] - y) > SAME_FROG_MM
-                                       for x, y in found):  # fmt: skip
+            if met is not None and not _near(met, found):
                 found.append(met)
     return found
+
+
+def _near(place: Point, others: list[Point]) -> bool:
+    return any(hypot(place[0] - x, place[1] - y) <= SAME_FROG_MM for x, y in others)
 
 
 def _meet(first: Line, second: Line) -> Point | None:

@@ -74,23 +74,25 @@ def _made(piece: Piece) -> Shape:
 
 def _handles(piece: Piece) -> Iterator[tuple[str, Point]]:
     """A lever's handle stands beside the tip of its blades, off the track."""
-    seen: set[str] = set()
+    tips: dict[str, list[Pose]] = {}
     for route in piece.routes:
         for p in route.points:
-            if p.lever in seen:
-                continue
-            seen.add(p.lever)
             pose = walk(route.course, start_pose(piece, route), p.tip_mm)
-            yield p.lever, _outside(piece, pose)
+            tips.setdefault(p.lever, []).append(pose)
+    for lever, poses in tips.items():
+        yield lever, _outside(piece, poses)
     for number, lever in enumerate(x.name for x in piece.levers):
-        if lever not in seen:
+        if lever not in tips:
             yield lever, (piece.gauge_mm * (1.0 + number), piece.gauge_mm * 2.0)
 
 
-def _outside(piece: Piece, pose: Pose) -> Point:
-    """The side of a place on which the rest of the piece does not lie."""
+def _outside(piece: Piece, poses: list[Pose]) -> Point:
+    """Beside the tips of one lever, on the side on which the rest of the piece does not lie."""
+    pose = poses[0]
     ys = [e.y_mm for e in piece.ends]
     inner = sum(ys) / len(ys) if ys else 0.0
     up = pose.y_mm > inner or (pose.y_mm == inner and max(ys) <= pose.y_mm)
+    # a lever may move the blades of two tracks
+    pose = (max if up else min)(poses, key=lambda tip: round(tip.y_mm, 3))
     facing = 1.0 if abs((pose.heading_deg + 180.0) % 360.0 - 180.0) < 90.0 else -1.0
     return beside(pose, (1.0 if up else -1.0) * facing * piece.gauge_mm * 1.5)

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from math import cos, pi, radians, sin, sqrt
+from math import cos, hypot, pi, radians, sin, sqrt
 
 from sim.layout.model import NOWHERE, Layout
 from sim.layout.sources import awg_diameter_mm
@@ -176,6 +176,8 @@ def _neighbours(layout: Layout, here: int, pose: Pose) -> Iterator[tuple[int, Po
 #: many gauges across from the centre line (our assumption: look at the piece).
 TIE_BAR_MM = 4.0
 TIE_BAR_GAUGES = 1.2
+#: Tips nearer to each other than this are those of one track.
+SAME_TIP_MM = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,14 +192,15 @@ class TieBar:
 
 
 def tie_bars(piece: Piece) -> Iterator[TieBar]:
-    """One for each lever that moves blades, at the tips as the first route has them."""
-    seen: set[str] = set()
+    """One for each track whose blades a lever moves, at the tips its first route has."""
+    seen: list[tuple[str, float, float]] = []
     for route in piece.routes:
         for points in route.points:
-            if points.lever in seen:
-                continue
-            seen.add(points.lever)
             pose = walk(route.course, start_pose(route, piece.ends), points.tip_mm)
+            x, y = pose.x_mm, pose.y_mm
+            if any(n == points.lever and hypot(x - a, y - b) < SAME_TIP_MM for n, a, b in seen):
+                continue
+            seen.append((points.lever, x, y))
             yield TieBar(
                 points.lever,
                 pose.x_mm,
@@ -211,7 +214,8 @@ def in_the_way(piece: Piece, one: Place, other: Place) -> list[str]:
     """Levers whose tie bar a straight wire between two pads of one piece would cross."""
     a = (one.pad.x_mm, one.pad.y_mm)
     b = (other.pad.x_mm, other.pad.y_mm)
-    return [bar.lever for bar in tie_bars(piece) if _crosses(bar, a, b)]
+    found = (bar.lever for bar in tie_bars(piece) if _crosses(bar, a, b))
+    return list(dict.fromkeys(found))
 
 
 def _crosses(bar: TieBar, a: tuple[float, float], b: tuple[float, float]) -> bool:

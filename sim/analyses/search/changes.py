@@ -17,6 +17,7 @@ from sim.analyses.search.tables import Plan
 from sim.layout.assembly_log import matching
 from sim.layout.model import Layout
 from sim.pieces.families import CAN_CUT_PAST_FROG
+from sim.pieces.kinds import KINDS
 
 #: Elements that lead from a supply's pole to where feeders can be dropped.
 _SOURCE = ("bus",)
@@ -201,10 +202,13 @@ def _altered(layout: Layout) -> Iterator[Cut]:
     for placed in layout.pieces:
         piece = placed.piece
         gaps = {gap.name for gap in piece.gaps}
-        if piece.kind in ("turnout", "single crossover") and piece.family in CAN_CUT_PAST_FROG:
-            if not any("-F-H" in name for name in gaps):
+        kind = KINDS.get(piece.kind)
+        if kind is None:
+            continue
+        if "frog_gaps" in kind.model_fields and piece.family in CAN_CUT_PAST_FROG:
+            if not any("-F-H" in name or "-frog-" in name for name in gaps):
                 yield _alter(placed.id, "frog_gaps", f"gaps past the frogs of {placed.id}")
-        elif piece.kind == "scissors crossover" and "gap-A-centre" not in gaps:
+        elif "centre_gap" in kind.model_fields and "gap-A-centre" not in gaps:
             yield _alter(placed.id, "centre_gap", f"centre gaps in {placed.id}")
 
 

@@ -227,12 +227,12 @@ def _words(chosen: Mapping[str, Any]) -> str:
 
 
 def _finest(variants: tuple[Variant, ...]) -> Piece:
-    """The variant with the most metal, and of those the most sections."""
+    """The variant with the most sections, and of those the most metal."""
 
-    def fineness(variant: Variant) -> tuple[float, int]:
+    def fineness(variant: Variant) -> tuple[int, float]:
         spans = [s for route in variant.piece.routes for s in route.spans]
         plastic_mm = sum(s.to_mm - s.from_mm for s in spans if None in (s.left, s.right))
-        return -round(plastic_mm), len(variant.piece.sections)
+        return len(variant.piece.sections), -round(plastic_mm)
 
     return max(variants, key=fineness).piece
 
