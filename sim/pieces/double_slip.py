@@ -165,7 +165,7 @@ def build_double_slip(params: DoubleSlipParams) -> Piece:
             Lever(name, positions, positions[0], params.run_through)
             for name, positions in _LEVERS.items()
         ),
-        pads=make_pads(sections, drafts, params.gauge_mm),
+        pads=make_pads(sections, drafts, params.gauge_mm, at_blades=False),
         crossings=(
             ("A-west-A-east", "B-west-B-east"),
             ("A-west-B-east", "B-west-A-east"),

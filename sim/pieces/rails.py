@@ -152,17 +152,20 @@ class _Spot:
 
 
 def make_pads(
-    sections: Iterable[str], drafts: Sequence[Draft], gauge_mm: float
+    sections: Iterable[str], drafts: Sequence[Draft], gauge_mm: float, at_blades: bool = True
 ) -> tuple[Pad, ...]:
     """Give every section its solder pads.
 
     One pad in the middle of the longest stretch where no blade moves, one near
     each end of the piece where there is room, and on blades one that is marked
-    as slid over.  Pads are our assumption: no drawing of a maker is behind them.
+    as slid over.  ``at_blades`` adds what can be reached from outside beside blades that
+    lie at the ends of the piece; it is False where they lie inside.  Pads are our
+    assumption: no drawing of a maker is behind them.
     """
     made: list[Pad] = []
     for section in sections:
-        made += _section_pads(section, drafts, gauge_mm)
+        pads = _section_pads(section, drafts, gauge_mm)
+        made += pads + (_foot_pads(section, drafts, gauge_mm, pads) if at_blades else [])
     return tuple(made)
 
 
@@ -183,7 +186,7 @@ def _section_pads(section: str, drafts: Sequence[Draft], gauge_mm: float) -> lis
         pad = spot.pad(section, len(pads) + 1, place)
         if spot.blade or all(_apart(pad, other) for other in pads):
             pads.append(pad)
-    return pads + _foot_pads(section, drafts, gauge_mm, pads)
+    return pads
 
 
 def _foot_pads(

@@ -181,7 +181,7 @@ def too_short(
     """
     need_mm, parts = need
     fits_mm = floor((shape.lead_mm - over_mm / leads) * 1000.0) / 1000.0
-    least_mm = ceil(_least_lead_mm(shape, params) * 1000.0) / 1000.0
+    least_mm = ceil(_least_lead_mm(shape) * 1000.0) / 1000.0
     expected = f"at least {need_mm:.3f} mm for {parts}"
     taken = "" if params.lead_mm else f", in place of the simple lead of {shape.lead_mm:g} mm"
     if fits_mm >= least_mm:
@@ -198,7 +198,7 @@ def too_short(
     return "length_mm", expected, f"{need_mm - over_mm:g} mm"
 
 
-def _least_lead_mm(shape: SwitchShape, params: SwitchParams) -> float:
+def _least_lead_mm(shape: SwitchShape) -> float:
     """The shortest lead that :func:`_check` lets pass with this frog, mm."""
     beyond = geometry.intersection_to_frog_mm(shape.gauge_mm, shape.frog_angle_rad)
     toe = shape.lead_mm - shape.toe_mm

@@ -333,6 +333,17 @@ def test_shape(hand: str, number: float) -> None:
     assert passed == pytest.approx(4.5 / cos(half) - 4.5 + tip * tan(half / 2.0), abs=0.02)
 
 
+@pytest.mark.parametrize("family", [LIVE, ALL_LIVE])
+def test_nothing_is_drilled_at_between_the_frogs(family: str) -> None:
+    """Blades, tie bars and strips lie there: only near an end may a hole go down."""
+    piece = double_slip(family=family)
+    holes = [pad for pad in piece.pads if pad.drill]
+    assert holes
+    for pad in holes:
+        ends = [hypot(pad.x_mm - end.x_mm, pad.y_mm - end.y_mm) for end in piece.ends]
+        assert min(ends) < 12.0, pad
+
+
 def test_frogs_blades_and_tips_lie_apart() -> None:
     piece = double_slip(family=ALL_LIVE)
     right = [s.right for s in route_of(piece, "A-west-B-east").spans]
