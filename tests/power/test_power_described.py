@@ -20,7 +20,14 @@ from sim.pieces.model import Piece
 from sim.power.chart import chart
 from sim.power.parts import LIMIT
 from sim.scenario.read import read_scenario, scenario_from_text
-from tests.pieces.cases import FAMILIES, crossover, pieces, scissors, turnout
+from tests.pieces.cases import (
+    FAMILIES,
+    SLIP_FAMILIES,
+    crossover,
+    pieces,
+    scissors,
+    turnout,
+)
 from tests.power.test_power_twin import compare_setting
 from tests.scenario.texts import HEAD
 
@@ -114,14 +121,16 @@ def test_any_piece_survives_being_written_and_read(data: st.DataObject) -> None:
 def test_random_layouts_of_library_pieces(data: st.DataObject) -> None:
     """Boards beside each other with jumpers anywhere: charts agree with the twin."""
     kind = st.sampled_from(["turnout", "single crossover", "scissors crossover"])
-    family = st.sampled_from(FAMILIES)
-    boards = data.draw(st.lists(st.tuples(kind, family), min_size=1, max_size=2))
+    switched = st.tuples(kind, st.sampled_from(FAMILIES))
+    slip = st.tuples(st.just("double slip"), st.sampled_from(SLIP_FAMILIES))
+    boards = data.draw(st.lists(switched | slip, min_size=1, max_size=2))
     text = HEAD
     for number, (what, own) in enumerate(boards):
         name = f"m{number}"
         text += f'[[module]]\nname = "{name}"\n[[module.piece]]\nname = "p"\n'
         text += f'kind = "{what}"\nfamily = "{own}"\n'
-        text += "" if what == "turnout" else "track_centres_mm = 33\nlength_mm = 310\n"
+        if what.endswith("crossover"):
+            text += "track_centres_mm = 33\nlength_mm = 310\n"
     layout = assemble(scenario_from_text(text)).layout
     section = st.sampled_from(layout.nodes)
     for name in "AB":
