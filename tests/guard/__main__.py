@@ -11,6 +11,7 @@
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 from pathlib import Path
 
@@ -21,7 +22,7 @@ from tests.guard.writing import write
 def main() -> int:
     """Do what the words say; give the exit code."""
     parser = argparse.ArgumentParser(
-        "python -m tests.guard", description=__doc__.split("\n")[0]
+        "python -m tests.guard", description=(__doc__ or "").split("\n")[0]
     )
     commands = parser.add_subparsers(dest="command", required=True)
     writing = commands.add_parser("write", help="write inputs and outputs into a new folder")
@@ -37,15 +38,16 @@ def main() -> int:
         if options.folder.exists():
             parser.error(f"expected a folder that is not there yet, got {options.folder}")
         calls = write(options.folder, options.inputs, options.quick, options.workers)
-        print(f"{calls} calls written into {options.folder}")
+        used = sum(os.times()[:4])
+        print(f"{calls} calls written into {options.folder} ({used:.0f} s of processor)")
         return 0
     for folder in (options.folder, options.other):
         if not (folder / "outputs").is_dir():
             parser.error(f"expected a folder that 'write' has made, got {folder}")
-    found = 0
-    for found, told in enumerate(differences(options.folder, options.other), start=1):
-        print(told)
-    print(f"{found} files differ" if found else "every byte is the same")
+    found = list(differences(options.folder, options.other))
+    print("\n".join(found) or "every byte is the same")
+    if found:
+        print(f"{len(found)} files differ")
     return 1 if found else 0
 
 

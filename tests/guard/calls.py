@@ -5,6 +5,7 @@ from __future__ import annotations
 import tomllib
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 SCENARIO = "scenario.toml"
 READINGS = "readings.toml"
@@ -55,7 +56,7 @@ def _fixes(folder: Path) -> list[str]:
     return [fix["name"] for fix in _read(folder).get("fix", ())]
 
 
-def _read(folder: Path) -> dict:
+def _read(folder: Path) -> dict[str, Any]:
     return tomllib.loads((folder / SCENARIO).read_text("utf-8"))
 
 
@@ -105,11 +106,12 @@ def _plain(at: str) -> list[Call]:
 
 
 def _of_form(form: str) -> list[Call]:
+    ask = Call("learn-ask", ("learn", form, "--ask", "--save", "{}.toml"), "open\njoined\ne\n")
     return [
         _call("learn", "learn", form, "--piece", "{}.toml"),
         _call("learn-models", "learn", form, "--models", "3"),
         Call("learn-blank", ("learn", form, "--blank")),
-        Call("learn-ask", ("learn", form, "--ask", "--save", "{}.toml"), "open\njoined\ne\n"),
+        *([ask] if "-few-" in form else []),
     ]
 
 
@@ -176,20 +178,24 @@ def _of_case(folder: Path, file: str, group: str, fix: tuple[str, ...]) -> list[
         call("odds", "odds"),
         call("faults", "faults"),
         call("netlist", "netlist"),
-        call("seek", "seek", "--most", "3", "--out", "{}.toml"),
+        call("seek", "seek", "--most", "2" if fix else "3", "--out", "{}.toml"),
         call("locate", "locate"),
         call("chart", "picture", "--chart", "--out", "{}.svg"),
         call("moment", "picture", "--at", "20", "--ground", "dark", "--out", "{}.svg"),
-        call("odds-each", "odds", *each),
         call("faults-two", "faults", "--depth", "2"),
-        call("survive", "seek", "--survive", "contact", "--most", "2", "--sizes", "every"),
         call("run-again", "run", "--seed", "11"),
         *(
             call(f"card-{module}", "card", "--module", module)
             for module in _with_levers(folder)[:1]
         ),
     ]
-    if (folder / READINGS).exists():
+    if not fix:
+        calls += [
+            call("odds-each", "odds", *each),
+            call("survive", "seek", "--survive", "contact", "--most", "2"),
+            call("sizes", "seek", "--most", "2", "--sizes", "every", "--settings", "gangs"),
+        ]
+    if not fix and (folder / READINGS).exists():
         readings = f"../../inputs/{folder.name}/{READINGS}"
         calls.append(call("located", "locate", "--readings", readings, "--reach", "top"))
     return calls

@@ -32,7 +32,7 @@ def _files(folder: Path) -> dict[str, Path]:
 def _short_diff(old: bytes, new: bytes) -> str:
     if b"\x00" in old + new:
         return f"    {len(old)} bytes, then {len(new)} bytes"
-    lines = difflib.unified_diff(*(_lines(data) for data in (old, new)), lineterm="", n=0)
+    lines = difflib.unified_diff(_lines(old), _lines(new), lineterm="", n=0)
     told = [f"    {line[:WIDTH]}" for line in lines if not line.startswith(("---", "+++"))]
     more = [f"    and {len(told) - SHOWN} more lines"] if len(told) > SHOWN else []
     return "\n".join(told[:SHOWN] + more)

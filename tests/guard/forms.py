@@ -26,6 +26,7 @@ PLACES = (
     "CN",
 )
 Groups = list[list[int]]
+_LIVE: Groups = [[1, 3, 5, 10, 11], [2, 4, 6, 7, 8]]
 #: By name: plastic places, and what is joined with the lever through and diverging.
 TURNOUTS: dict[str, tuple[list[int], Groups, Groups]] = {
     "live": (

@@ -126,11 +126,9 @@ def _supplies(d: Drawn) -> None:
                 "trip_s": rng.choice([None, 0.1, 0.5]),
                 "retry_s": rng.choice([None, 3, "never"]),
                 "reversed": rng.choice([None, None, None, True]),
-                "common": common if len(name) > 3 else None,
+                "common": common,
             },
         )
-    if common is not None and len(d.supplies) == 1:
-        return
     if len(d.supplies) == 2 and rng.random() < 0.7:
         d.toml.table(
             "district",
@@ -159,10 +157,10 @@ def _wires(d: Drawn) -> None:
         d.wires.append(name)
         d.toml.table("feeder", {"name": name, **_source(d, supply, on_bus), **_rails(place)})
     if rng.random() < 0.3:
-        place = rng.choice(d.plain)
+        one, other = rng.sample(d.plain, 2)
         d.toml.table(
             "jumper",
-            {"from": f"{place}/north", "to": f"{rng.choice(d.plain)}/north", "length": "50 cm"},
+            {"from": f"{one}/north", "to": f"{other}/north", "length": "50 cm"},
         )
     if rng.random() < 0.4:
         d.toml.table("gap", {"at": f"{rng.choice(d.plain)}/west", "rails": _some_rails(rng)})
@@ -298,7 +296,9 @@ def _plain(d: Drawn, name: str, kind: str) -> None:
             d.plain.append(f"{name}/{track}")
 
 
-def _switchwork(d: Drawn, name: str, piece: str, kind: str, levers: tuple[str, ...]) -> dict:
+def _switchwork(
+    d: Drawn, name: str, piece: str, kind: str, levers: tuple[str, ...]
+) -> dict[str, Any]:
     """Parameters that all pieces with blades have, and a note of the piece."""
     rng = d.rng
     family = rng.choice(FAMILIES)
@@ -514,7 +514,7 @@ def _conduct(d: Drawn) -> None:
 
 def _faults(d: Drawn) -> None:
     rng = d.rng
-    place, kind, family, levers = (d.switches or [("m0/A", "", "", ())])[0]
+    place, kind, family, levers = d.switches[0]
     able: list[dict[str, Any]] = [
         {"on": "drop 1+", "what": "open", "at_s": 30, "for_s": 5},
         {"on": d.supplies[0], "what": "off", "chance": 0.3, "per": "hour", "for_s": 10},
@@ -522,7 +522,7 @@ def _faults(d: Drawn) -> None:
         {"on": d.trains[0], "what": "dirt", "chance": 0.1, "per": "run"},
         {"on": "drop 1?", "what": "tired", "chance": 0.2, "per": "run", "ohm": 8.0},
     ]
-    if family and family != "insulated frog, all live":
+    if family != "insulated frog, all live":
         contact = "through" if kind == "turnout" else f"{levers[0]}-through"
         on = f"{place}/{contact}"
         able += [
@@ -531,12 +531,11 @@ def _faults(d: Drawn) -> None:
             {"on": on, "what": "tired", "chance": 0.3, "per": "pass"},
             {"on": on, "what": "open", "at_s": 20, "cleared_by": ["throw", "nudge"]},
         ]
-    if levers:
-        lever = f"{place}/{levers[0]}"
-        able += [
-            {"on": lever, "what": "stays", "chance": 0.2, "per": "throw"},
-            {"on": lever, "what": "stays", "at_throw": 1},
-        ]
+    lever = f"{place}/{levers[0]}"
+    able += [
+        {"on": lever, "what": "stays", "chance": 0.2, "per": "throw"},
+        {"on": lever, "what": "stays", "at_throw": 1},
+    ]
     for rule in rng.sample(able, rng.randint(0, 3)):
         d.contact_faults |= "/" in rule["on"] and rule["what"] in ("open", "tired")
         d.toml.table("fault", rule)
@@ -611,10 +610,10 @@ def _fix_cut(d: Drawn) -> None:
 
 
 def _fix_alter(d: Drawn) -> None:
-    place, kind, family, _ = d.rng.choice(d.switches or [("", "", "", ())])
-    if not place:
-        d.toml.keys(alter=[{"piece": "m0/A", "set": {"length_mm": 880}}])
+    if d.rng.random() < 0.2:
+        d.toml.keys(alter=[{"piece": f"m0/{d.tracks[-1]}", "set": {"length_mm": 880}}])
         return
+    place, kind, family, _ = d.rng.choice(d.switches)
     others = [f for f in FAMILIES[1:] if f != family]
     if d.contact_faults:
         others.remove("insulated frog, all live")
@@ -645,8 +644,8 @@ def _fix_changeover(d: Drawn) -> None:
         place = found[0][0]
         section, lever = f"{place}/F", f"{place}/lever"
         through, diverging = f"{place}/SS", f"{place}/SN"
-    elif d.switches:
-        place, kind, _, levers = d.switches[0]
+    else:
+        place, _, _, levers = d.switches[0]
         section, lever = f"{d.plain[-1]}/south", f"{place}/{levers[0]}"
         through, diverging = f"{d.plain[0]}/south", f"{d.plain[0]}/north"
     d.toml.table(
@@ -673,4 +672,7 @@ def _fix_store(d: Drawn) -> None:
 
 
 def _fix_clean(d: Drawn) -> None:
-    d.toml.keys(clean=["*"], clean_opens=0.01)
+    if d.own_piece or any(
+        family != "insulated frog, all live" for _, _, family, _ in d.switches
+    ):
+        d.toml.keys(clean=["*"], clean_opens=0.01)

@@ -8,7 +8,7 @@ import io
 import os
 import sys
 import tomllib
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from concurrent.futures import ProcessPoolExecutor
 from multiprocessing import get_context
 from pathlib import Path
@@ -68,26 +68,33 @@ def perform(call: Call, program: Callable[[], object]) -> None:
     os.environ["COLUMNS"], os.environ["LINES"] = "80", "24"
     with _as_a_pipe(call) as (out, err):
         try:
-            code = program()
+            code: object = program()
         except SystemExit as end:
             code = end.code
         except BaseException as error:  # told in the output, as any other answer
             code = f"raised {error!r}"
-        out.flush(), err.flush()
-    said = [
-        f"$ gapwright {' '.join(call.argv)}\n[exit {code}]\n".encode(),
-        out.buffer.getvalue(),
-        b"\n--- standard error\n",
-        err.buffer.getvalue(),
-    ]
-    Path(f"{call.name}.txt").write_bytes(b"".join(said))
+        parts = [
+            f"$ gapwright {' '.join(call.argv)}\n[exit {code}]\n".encode(),
+            _all_of(out),
+            b"\n--- standard error\n",
+            _all_of(err),
+        ]
+    Path(f"{call.name}.txt").write_bytes(b"".join(parts))
+
+
+def _all_of(stream: io.TextIOWrapper) -> bytes:
+    """All that was written to ``stream``, which :func:`_as_a_pipe` made."""
+    stream.flush()
+    assert isinstance(stream.buffer, io.BytesIO)
+    return stream.buffer.getvalue()
 
 
 @contextlib.contextmanager
-def _as_a_pipe(call: Call):
+def _as_a_pipe(call: Call) -> Iterator[tuple[io.TextIOWrapper, io.TextIOWrapper]]:
     """Standard streams that are no terminal, and the call's words as arguments."""
     kept = sys.argv, sys.stdin, sys.stdout, sys.stderr
-    out, err = (io.TextIOWrapper(io.BytesIO(), "utf-8", newline="\n") for _ in range(2))
+    out = io.TextIOWrapper(io.BytesIO(), "utf-8", newline="\n")
+    err = io.TextIOWrapper(io.BytesIO(), "utf-8", newline="\n")
     sys.argv = ["gapwright", *call.argv]
     sys.stdin, sys.stdout, sys.stderr = io.StringIO(call.typed), out, err
     try:
