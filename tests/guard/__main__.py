@@ -47,7 +47,7 @@ def main() -> int:
     found = list(differences(options.folder, options.other))
     print("\n".join(found) or "every byte is the same")
     if found:
-        print(f"{len(found)} files differ")
+        print(f"files that differ: {len(found)}")
     return 1 if found else 0
 
 

@@ -9,8 +9,6 @@ from typing import Any
 
 SCENARIO = "scenario.toml"
 READINGS = "readings.toml"
-#: Commands that are not called: a window, and films.
-LEFT_OUT = ("view", "film")
 
 
 @dataclass(frozen=True, slots=True)
