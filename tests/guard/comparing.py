@@ -6,13 +6,24 @@ import difflib
 from collections.abc import Iterator
 from pathlib import Path
 
+#: A file that marks a quick writing, which lacks inputs that others have.
+QUICK = "quick"
 #: Lines of difference that are shown of one file, and how much of a line.
 SHOWN, WIDTH = 12, 160
 
 
 def differences(one: Path, other: Path) -> Iterator[str]:
-    """What differs, a paragraph for each file; nothing where all bytes are the same."""
+    """What differs, a paragraph for each file; nothing where all bytes are the same.
+
+    Where one is a quick writing, only inputs that both have are looked at.
+    """
     before, after = _files(one), _files(other)
+    if (one / QUICK).exists() or (other / QUICK).exists():
+        both = {_input(name) for name in before} & {_input(name) for name in after}
+        before, after = (
+            {name: path for name, path in files.items() if _input(name) in both}
+            for files in (before, after)
+        )
     for name in sorted(before.keys() | after.keys()):
         if name not in after:
             yield f"missing: {name} is not in {other}"
@@ -24,8 +35,14 @@ def differences(one: Path, other: Path) -> Iterator[str]:
                 yield f"differs: {name}\n{_short_diff(old, new)}"
 
 
+def _input(name: str) -> str:
+    """The folder of ``inputs/FOLDER/...`` or ``outputs/FOLDER/...``."""
+    return name.split("/")[1]
+
+
 def _files(folder: Path) -> dict[str, Path]:
-    found = (path for path in folder.rglob("*") if path.is_file())
+    parts = (folder / part for part in ("inputs", "outputs"))
+    found = (path for part in parts for path in part.rglob("*") if path.is_file())
     return {path.relative_to(folder).as_posix(): path for path in found}
 
 

@@ -13,7 +13,7 @@ import pytest
 from tests.guard.__main__ import main
 from tests.guard.calls import SCENARIO, Call, calls_for, groups_of
 from tests.guard.comparing import differences
-from tests.guard.inputs import LAYOUTS, make_inputs, spoiled_text
+from tests.guard.inputs import LAYOUTS, make_inputs, spoiled_text, take_inputs
 from tests.guard.layouts import FAMILIES, layout_text
 from tests.guard.writing import entry, perform
 
@@ -63,6 +63,21 @@ def test_bytes_that_are_no_text_are_told_too(tmp_path: Path) -> None:
     one = written(tmp_path / "one", run=b"\xff")
     other = written(tmp_path / "other", run=b"\xfe")
     assert len(list(differences(one, other))) == 1
+
+
+def test_a_quick_writing_lacks_inputs_but_no_outputs(tmp_path: Path) -> None:
+    one, other = written(tmp_path / "one", run=b"a", odds=b"b"), written(tmp_path / "two")
+    (one / "inputs" / "demo").mkdir(parents=True)
+    (one / "inputs" / "random-49").mkdir(parents=True)
+    (one / "inputs" / "demo" / SCENARIO).touch()
+    (one / "inputs" / "random-49" / SCENARIO).touch()
+    take_inputs(other / "inputs", one, quick=True)
+    (other / "outputs" / "demo" / "run").write_bytes(b"a")
+    told = [said.split(" is ")[0] for said in differences(one, other)]
+    assert told == ["missing: inputs/random-49/scenario.toml", "missing: outputs/demo/odds"]
+    (other / "quick").touch()
+    told = [said.split(" is ")[0] for said in differences(one, other)]
+    assert told == ["missing: outputs/demo/odds"]
 
 
 def test_the_exit_code_says_whether_bytes_differ(

@@ -14,6 +14,7 @@ from multiprocessing import get_context
 from pathlib import Path
 
 from tests.guard.calls import Call, calls_for, groups_of
+from tests.guard.comparing import QUICK
 from tests.guard.inputs import ROOT, make_inputs, take_inputs
 
 #: Whose work takes longest begins first.
@@ -23,10 +24,12 @@ _HEAVY = ("demo-club-loops", "demo-loose-gang", "demo-well-fed", "demo-branch-te
 def write(folder: Path, inputs: Path | None, quick: bool, workers: int) -> int:
     """Write inputs and outputs into ``folder``, which may not be there; give their number."""
     folder.mkdir(parents=True)
+    if quick:
+        (folder / QUICK).touch()
     if inputs is None:
         make_inputs(folder / "inputs", quick)
     else:
-        take_inputs(folder / "inputs", inputs)
+        take_inputs(folder / "inputs", inputs, quick)
     jobs = [
         (folder.resolve(), name.name, group)
         for name in sorted((folder / "inputs").iterdir(), key=_weight)
