@@ -188,12 +188,12 @@ def _of_case(folder: Path, file: str, group: str, fix: tuple[str, ...]) -> list[
         ),
     ]
     if not fix:
-        calls += [
-            call("odds-each", "odds", *each),
-            call("sizes", "seek", "--most", "2", "--sizes", "every", "--settings", "gangs"),
-        ]
-    if not fix and not folder.name.startswith("demo"):  # there it takes long
-        calls.append(call("survive", "seek", "--survive", "contact", "--most", "2"))
+        calls.append(call("odds-each", "odds", *each))
+        if folder.name.startswith("demo"):  # of all the others it would take long
+            sizes = ("--sizes", "every", "--settings", "gangs")
+            calls.append(call("sizes", "seek", "--most", "2", *sizes))
+        else:
+            calls.append(call("survive", "seek", "--survive", "contact", "--most", "2"))
     if not fix and (folder / READINGS).exists():
         readings = f"../../inputs/{folder.name}/{READINGS}"
         calls.append(call("located", "locate", "--readings", readings, "--reach", "top"))
