@@ -78,7 +78,8 @@ def _plain(at: str) -> list[Call]:
         _call("schema", "schema"),
         Call("schema-text", ("schema",)),
         _call("demo-list", "demo"),
-        _call("demo-run", "demo", "branch-terminus", "--runs", "2", "--workers", "1"),
+        # its text names the folder of the tree, and folds accordingly: JSON alone
+        Call("demo-run", ("demo", "branch-terminus", "--runs=2", "--workers=1", "--json=-")),
         Call("demo-none", ("demo", "nonsense")),
         Call("demo-copy", ("demo", "loose-gang", "--copy", "{}.toml")),
         *(
