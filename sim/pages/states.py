@@ -17,7 +17,8 @@ from sim.judge.verdict import count
 from sim.pages.assumptions import print_again
 from sim.pages.page import Page
 from sim.pages.words import KINDS, case_name, how_in_words, joined
-from sim.power.chart import Chart, DeadStretch, JoinedSupplies, RouteState, Setting
+from sim.power.chart import Chart, DeadStretch, RouteState, Setting
+from sim.power.graph import JoinedSupplies
 
 #: More different settings than this are not told one by one.
 TOLD_AT_MOST = 24

@@ -19,6 +19,8 @@ from typing import TYPE_CHECKING, Literal, TypeVar
 from sim.layout.model import PLASTIC, Layout, Route, Span
 from sim.layout.traffic import Case
 from sim.power.graph import (
+    JoinedSupplies,
+    Short,
     could_conduct,
     joined_supplies,
     path_elements,
@@ -39,7 +41,6 @@ if TYPE_CHECKING:
 
 
 State = Literal["live", "dead", "short"]
-How = Literal["one pole", "common return", "paralleled", "opposed"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,23 +75,6 @@ class RouteState:
     state: State
     dead: tuple[DeadStretch, ...]
     insulated: tuple[InsulatedSpan, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Short:
-    """Poles that are joined though they differ, and the elements that do it."""
-
-    poles: tuple[str, ...]
-    elements: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class JoinedSupplies:
-    """Two supplies that are no longer independent, how, and through what."""
-
-    poles: tuple[str, ...]
-    how: How
-    elements: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)

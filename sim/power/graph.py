@@ -12,8 +12,9 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable, Collection, Iterable, Sequence
+from dataclasses import dataclass
 from itertools import combinations
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from sim.layout.model import Element, Layout, Supply
 from sim.power.poles import Pattern
@@ -22,7 +23,25 @@ from sim.power.wiring import Forest
 if TYPE_CHECKING:
     import networkx as nx
 
-    from sim.power.chart import How, JoinedSupplies, Short
+
+How = Literal["one pole", "common return", "paralleled", "opposed"]
+
+
+@dataclass(frozen=True, slots=True)
+class Short:
+    """Poles that are joined though they differ, and the elements that do it."""
+
+    poles: tuple[str, ...]
+    elements: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class JoinedSupplies:
+    """Two supplies that are no longer independent, how, and through what."""
+
+    poles: tuple[str, ...]
+    how: How
+    elements: tuple[str, ...]
 
 
 #: Whether the element of that index conducts.
@@ -138,8 +157,6 @@ def short_of(layout: Layout, pattern: Pattern, supplies: Sequence[int], path: Pa
 
     ``path`` finds the elements between two poles in the setting asked about.
     """
-    from sim.power.chart import Short
-
     nets = _by_net(pattern, (p for s in supplies for p in (2 * s, 2 * s + 1)))
     joined = [poles for poles in nets if len(poles) > 1]
     elements: dict[int, None] = {}
@@ -189,8 +206,6 @@ def pole_name(layout: Layout, pole: int) -> str:
 def _joined(
     layout: Layout, a: Supply, b: Supply, pairs: Sequence[tuple[int, int]], path: Path
 ) -> JoinedSupplies:
-    from sim.power.chart import JoinedSupplies
-
     elements: dict[int, None] = {}
     for p, q in pairs:
         elements.update(dict.fromkeys(path(p, q)))

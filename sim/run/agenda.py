@@ -1,37 +1,19 @@
-"""The clock of a run, and what everything in it can see.
+"""The clock of a run, and the order of equal instants.
 
-SimPy's heap orders events by time, then priority, then the order in which they
-were asked for.  :class:`Turn` is that priority: the order of equal instants.
+SimPy keeps the clock: one ``Timeout`` for each instant at which anything happens.
+What happens then, and in which order, is the agenda of the run: by time, then by
+:class:`Turn`, then in the order in which it was asked for.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from enum import IntEnum
-from typing import TYPE_CHECKING, Literal, TypeVar, cast
+from heapq import heappop, heappush
+from math import inf
+from typing import Any, TypeVar
 
 import simpy
-from simpy.events import EventPriority
-
-from sim.layout.traffic import Case
-from sim.records.model import Change, Event
-from sim.run.levers import LeverFrame
-from sim.run.path import Tracks
-from sim.run.recorder import Ledger, seconds
-from sim.run.supply import SupplyModel
-
-if TYPE_CHECKING:
-    from sim.run.driver import Throttles
-    from sim.run.faults import Faults
-    from sim.run.lever_drive import SignalBox
-    from sim.run.operator import Hand
-    from sim.run.protection import Breakers
-    from sim.run.recorder import Journal
-    from sim.run.reservations import Claims
-    from sim.run.route_setting import Crossings
-    from sim.run.timetable import Yard
-    from sim.run.train import Mover
-
 
 T = TypeVar("T")
 
@@ -53,83 +35,79 @@ class Turn(IntEnum):
     STALLS = 7
 
 
-class Alarm(simpy.Event):
-    """An event that has come about as soon as it is made, and calls one function."""
+class Agenda:
+    """What is still to happen in a run. Times are whole microseconds since its start.
 
-    def __init__(self, env: simpy.Environment, ring: Callable[[simpy.Event], None]) -> None:
-        self.env = env
-        self.callbacks = [ring]
-        self._value = None
-        self._ok = True
+    Everything is asked for before the clock first runs, or by what happens as it does.
+    """
 
+    __slots__ = ("_due", "_env", "_wakes", "asked", "now")
 
-class World:
-    """Everything that takes part in one run."""
-
-    levers: LeverFrame
-    supply: SupplyModel
-    movers: list[Mover]
-    claims: Claims
-    breakers: Breakers
-    throttles: Throttles
-    hand: Hand
-    box: SignalBox
-    journal: Journal
-    crossings: Crossings
-    faults: Faults
-    yard: Yard
-
-    def __init__(self, case: Case, seed: int, watch: bool, luck: bool = True) -> None:
-        self.case = case
-        self.seed = seed
-        self.luck = luck  #: whether anything may fail by chance
-        self.watch = watch  #: keep every change of motion in the record
-        self.layout = case.layout
-        self.conduct = case.conduct
-        self.env = simpy.Environment(0)
-        self.ledger = Ledger()
-        self.tracks = Tracks(case.layout)
-        self.unit_owner: list[Mover] = []
-        self.events = 0  #: how many alarms have been set
-        self._solve_due = False
-
-    @property
-    def now(self) -> int:
-        """Microseconds since the start."""
-        # SimPy's own property would cost as much again; the clock began at a whole number.
-        return self.env._now  # type: ignore[return-value]
+    def __init__(self) -> None:
+        self._env = simpy.Environment()
+        self._due: list[tuple[int, int, int, Callable[[Any], None], Any]] = []
+        self.now = 0
+        self.asked = 0  #: how many things have been asked for
+        self._wakes: int | None = None  #: the instant that a timeout is set for
 
     def at(self, delay_us: int, turn: Turn, call: Callable[[T], None], what: T) -> None:
         """Call ``call(what)`` in ``delay_us``, in its turn among equal instants."""
-        event = Alarm(self.env, lambda _: call(what))
-        self.events += 1
-        # SimPy's own two priorities are an enum; its heap compares any whole number.
-        self.env.schedule(event, cast(EventPriority, turn), delay_us)
+        self.asked = serial = self.asked + 1
+        heappush(self._due, (self.now + delay_us, turn, serial, call, what))
 
-    def tell(self, what: str, who: str, detail: str) -> None:
-        """Write an event into the record."""
-        self.ledger.events.append(Event(seconds(self.now), what, who, detail))
+    def _wake(self) -> None:
+        """Have SimPy wait for the next instant at which something is due."""
+        self._wakes = instant = self._due[0][0]
+        timeout = self._env.timeout(instant - self._env.now)
+        timeout.callbacks.append(self._instant)
 
-    def changed(
-        self, what: Literal["lever", "contact", "supply"], who: str, state: str
-    ) -> None:
-        """Keep in the record, when watched, how a thing is from now on."""
-        if self.watch:
-            self.ledger.changes.append(Change(seconds(self.now), what, who, state))
+    def _instant(self, timeout: simpy.Event) -> None:
+        """Do everything that is due at this instant."""
+        due, instant = self._due, self._wakes
+        assert instant is not None
+        self.now = instant
+        while due and due[0][0] == instant:
+            _, _, _, call, what = heappop(due)
+            call(what)
+        self._wakes = None
+        if due:
+            self._wake()
 
-    def request_solve(self) -> None:
-        """Have the supply solved once, after all wheels of this instant."""
-        if not self._solve_due:
-            self._solve_due = True
-            self.at(0, Turn.SOLVE, self._solve, None)
+    @property
+    def next_us(self) -> float:
+        """When something is due next; infinite when nothing is."""
+        return self._due[0][0] if self._due else inf
 
-    def _solve(self, _: None) -> None:
-        self._solve_due = False
-        changed = self.supply.solve()
-        self.breakers.look()
-        owners = list(dict.fromkeys(self.unit_owner[u] for u in changed))
-        self.throttles.meet(owners)
-        for owner in owners:
-            owner.power_changed()
-        if owners:
-            self.throttles.look()
+    def do_next(self) -> None:
+        """Let the next instant pass, with everything that is due then."""
+        if self._wakes is None and self._due:
+            self._wake()
+        self._env.step()
+
+    def run_until(self, end_us: int) -> None:
+        """Let everything happen that is due before ``end_us``."""
+        if self._wakes is None and self._due:
+            self._wake()
+        if end_us > self._env.now:
+            self._env.run(until=end_us)
+        self.now = end_us
+
+
+class Once:
+    """Something that is done once in an instant, however often it is asked for."""
+
+    __slots__ = ("_agenda", "_do", "_turn", "due")
+
+    def __init__(self, agenda: Agenda, turn: Turn, do: Callable[[], None]) -> None:
+        self._agenda, self._turn, self._do = agenda, turn, do
+        self.due = False
+
+    def request(self) -> None:
+        """Have it done in its turn of this instant."""
+        if not self.due:
+            self.due = True
+            self._agenda.at(0, self._turn, self._call, None)
+
+    def _call(self, _: None) -> None:
+        self.due = False
+        self._do()

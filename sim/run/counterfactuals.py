@@ -11,17 +11,14 @@ from collections import deque
 from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 from itertools import combinations
-from typing import TYPE_CHECKING
 
 from sim.power.graph import is_closed
 from sim.run.consist import Unit
-
-if TYPE_CHECKING:
-    from sim.run.agenda import World
+from sim.run.evidence import Evidence
 
 
 def contacts_to_pole(
-    world: World, nodes: Iterable[int], closed: Collection[int]
+    world: Evidence, nodes: Iterable[int], closed: Collection[int]
 ) -> tuple[int, ...]:
     """Closed contacts on the shortest way from each of ``nodes`` to a pole, nearest first.
 
@@ -39,11 +36,11 @@ def contacts_to_pole(
     return tuple(found)
 
 
-def _ways(world: World, closed: Collection[int]) -> dict[int, list[tuple[int, int]]]:
+def _ways(world: Evidence, closed: Collection[int]) -> dict[int, list[tuple[int, int]]]:
     """By node: (element, node at its other end) of everything that conducts."""
     ways: dict[int, list[tuple[int, int]]] = {}
     for e, x in enumerate(world.layout.elements):
-        conducts = e in closed if x.kind == "contact" else e not in world.faults.broken
+        conducts = e in closed if x.kind == "contact" else e not in world.broken
         if conducts and x.kind != "gap":
             ways.setdefault(x.a, []).append((e, x.b))
             ways.setdefault(x.b, []).append((e, x.a))
@@ -78,7 +75,7 @@ MENDS_TRIED = 6
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class Remedy:
     """One thing a hand could do: throw a lever, mend a contact, bridge a gap.
 
     ``closed`` and ``opened`` are contacts (element indices), ``bridged`` pairs of
@@ -97,7 +94,7 @@ class Change:
 class Cure:
     """Changes that together make the train live."""
 
-    changes: tuple[Change, ...]
+    changes: tuple[Remedy, ...]
 
     @property
     def ids(self) -> tuple[str, ...]:
@@ -105,7 +102,7 @@ class Cure:
         return tuple(change.id for change in self.changes)
 
 
-def cures(world: World, unit: Unit, nodes: list[int]) -> list[Cure]:
+def cures(world: Evidence, unit: Unit, nodes: list[int]) -> list[Cure]:
     """The smallest sets of single changes that would make ``unit`` live where it stands.
 
     Single ones where there are any, else pairs: of what touches the dead rails, and
@@ -128,7 +125,7 @@ def cures(world: World, unit: Unit, nodes: list[int]) -> list[Cure]:
 
 
 def _after_a_throw(
-    world: World, nodes: Iterable[int], near: Iterable[int], changes: Iterable[Change]
+    world: Evidence, nodes: Iterable[int], near: Iterable[int], changes: Iterable[Remedy]
 ) -> list[int]:
     """Contacts that rails at one pole would have it through once a lever is thrown."""
     supply, seen = world.supply, set(near)
@@ -143,12 +140,12 @@ def _after_a_throw(
     return [e for e in found if e not in seen]
 
 
-def _pairs(world: World, unit: Unit, changes: list[Change]) -> list[Cure]:
+def _pairs(world: Evidence, unit: Unit, changes: list[Remedy]) -> list[Cure]:
     pairs = combinations(changes[:PAIRS_FROM], 2)
     return [Cure(pair) for pair in pairs if _lives(world, unit, pair)]
 
 
-def suspects(world: World, nodes: Iterable[int]) -> list[int]:
+def suspects(world: Evidence, nodes: Iterable[int]) -> list[int]:
     """Contacts and gaps at the nets of ``nodes``, in the order of the layout.
 
     Open ones at the edge of a net without pole; closed ones that put a pole on
@@ -162,7 +159,7 @@ def suspects(world: World, nodes: Iterable[int]) -> list[int]:
     leads = () if dead else contacts_to_pole(world, fed, world.levers.closed)
     found = []
     for e, element in enumerate(world.layout.elements):
-        if element.kind not in ("contact", "gap") and e not in world.faults.broken:
+        if element.kind not in ("contact", "gap") and e not in world.broken:
             continue
         if element.kind == "contact" and e in world.levers.closed:
             near = e in leads or any(
@@ -173,11 +170,11 @@ def suspects(world: World, nodes: Iterable[int]) -> list[int]:
             near = len(ends) > 1 and not ends.isdisjoint(dead)
         if near:
             found.append(e)
-    failed = world.levers.stuck | world.faults.broken
+    failed = world.levers.stuck | world.broken
     return sorted(found, key=lambda e: e not in failed)
 
 
-def beyond(world: World, nodes: Iterable[int], near: Iterable[int]) -> list[int]:
+def beyond(world: Evidence, nodes: Iterable[int], near: Iterable[int]) -> list[int]:
     """What parts the nets without pole that ``near`` leads to from others, in order.
 
     Of two open elements one after the other the further one is found here: it
@@ -191,56 +188,56 @@ def beyond(world: World, nodes: Iterable[int], near: Iterable[int]) -> list[int]
     seen = set(near)
     found = []
     for e, element in enumerate(elements):
-        if element.kind not in ("contact", "gap") and e not in world.faults.broken:
+        if element.kind not in ("contact", "gap") and e not in world.broken:
             continue
         labels = {label_of(element.a), label_of(element.b)}
         if e not in seen and len(labels) > 1 and not labels.isdisjoint(outer):
             found.append(e)
-    failed = world.levers.stuck | world.faults.broken
+    failed = world.levers.stuck | world.broken
     return sorted(found, key=lambda e: e not in failed)
 
 
-def _lives(world: World, unit: Unit, changes: tuple[Change, ...]) -> bool:
+def _lives(world: Evidence, unit: Unit, changes: tuple[Remedy, ...]) -> bool:
     reading = world.supply.verdict_if(
         unit.number,
         [e for c in changes for e in c.closed],
         [e for c in changes for e in c.opened],
         [pair for c in changes for pair in c.bridged],
-        [s for s, state in enumerate(world.breakers.states) if not state.on],
+        world.supply.off(),
         [e for c in changes for e in c.mended],
     )
     return reading.verdict is None
 
 
-def _changes(world: World, found: list[int]) -> Iterator[Change]:
+def _changes(world: Evidence, found: list[int]) -> Iterator[Remedy]:
     """Everything that one hand could change of suspects: mend, throw, bridge."""
     layout = world.layout
-    failed = world.levers.stuck | world.faults.broken
+    failed = world.levers.stuck | world.broken
     elements = [(e, layout.elements[e]) for e in found]
     open_now = [(e, x) for e, x in elements if x.kind != "gap" and e not in world.levers.closed]
     for e, element in open_now:
         if e in failed:
-            yield Change(element.id, element.piece, closed=(e,))
+            yield Remedy(element.id, element.piece, closed=(e,))
     levers = [lever for _, x in elements for clause in x.when for lever, _ in clause]
     for lever in dict.fromkeys(levers):
         yield from _throws(world, lever)
     for e, element in open_now:
         if e not in failed:  # a wire across it does what the contact would do
-            yield Change(element.id, element.piece, closed=(e,))
+            yield Remedy(element.id, element.piece, closed=(e,))
     for _, element in elements:
         if element.kind == "gap":
-            yield Change(element.id, element.piece, bridged=((element.a, element.b),))
+            yield Remedy(element.id, element.piece, bridged=((element.a, element.b),))
 
 
-def _mends(world: World, unit: Unit) -> Iterator[Change]:
+def _mends(world: Evidence, unit: Unit) -> Iterator[Remedy]:
     """Contacts, joiners and wires that cost a starved unit volts."""
     at = {element.id: e for e, element in enumerate(world.layout.elements)}
     for name, _ in world.supply.losses(unit.number)[:MENDS_TRIED]:
         if name in at:
-            yield Change(name, world.layout.elements[at[name]].piece, mended=(at[name],))
+            yield Remedy(name, world.layout.elements[at[name]].piece, mended=(at[name],))
 
 
-def _throws(world: World, lever: int) -> Iterator[Change]:
+def _throws(world: Evidence, lever: int) -> Iterator[Remedy]:
     """The lever in each other position; contacts that are stuck now stay so."""
     layout = world.layout
     described = layout.levers[lever]
@@ -252,4 +249,4 @@ def _throws(world: World, lever: int) -> Iterator[Change]:
         contacts = [e for e in world.levers.contacts_of[lever] if e not in world.levers.stuck]
         closed = [e for e in contacts if is_closed(layout.elements[e], then)]
         opened = [e for e in contacts if e not in closed]
-        yield Change(described.id, described.piece, tuple(closed), tuple(opened))
+        yield Remedy(described.id, described.piece, tuple(closed), tuple(opened))

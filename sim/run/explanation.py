@@ -9,18 +9,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from sim.layout.model import PLASTIC, Element
 from sim.power.graph import pole_name
 from sim.records.model import StallSide
+from sim.run.consist import Unit
 from sim.run.counterfactuals import Cure, beyond, cures, suspects
-
-if TYPE_CHECKING:
-    from sim.run.agenda import World
-    from sim.run.consist import Unit
-    from sim.run.train import Mover
-
+from sim.run.evidence import Evidence
+from sim.run.train import RunningTrain
 
 #: How many of the places where a starved train loses its volts are told.
 LOSSES_TOLD = 3
@@ -46,7 +42,7 @@ class Why:
     charged_to: str | None
 
 
-def explain_stall(world: World, mover: Mover) -> Why:
+def explain_stall(world: Evidence, mover: RunningTrain) -> Why:
     """The chain from the side that lost supply to what would make it live."""
     unit = mover.power.unit
     left, right = (nodes_under(mover, side) for side in rails_of(mover, unit))
@@ -61,27 +57,29 @@ def explain_stall(world: World, mover: Mover) -> Why:
     return Why(section, side, cause, ids, _charge(world, mover, restore))
 
 
-def rails_of(mover: Mover, unit: Unit) -> tuple[int, int]:
+def rails_of(mover: RunningTrain, unit: Unit) -> tuple[int, int]:
     """The unit's sides on the left and the right rail of the route that the front is on."""
     sides = unit.left, unit.right
-    return sides if mover.road.path.at(mover.s).forward else (sides[1], sides[0])
+    return sides if mover.path.at(mover.s).forward else (sides[1], sides[0])
 
 
-def seen_from(world: World, mover: Mover) -> str:
+def seen_from(world: Evidence, mover: RunningTrain) -> str:
     """The end of that route from which left and right are meant."""
     layout = world.layout
-    route = layout.routes[mover.road.path.at(mover.s).route]
+    route = layout.routes[mover.path.at(mover.s).route]
     return layout.ends[route.start].id.rpartition("/")[2]
 
 
-def nodes_under(mover: Mover, side: int) -> list[int]:
+def nodes_under(mover: RunningTrain, side: int) -> list[int]:
     """Sections under the pickups of one side, front first, each once."""
-    path = mover.road.path
+    path = mover.path
     nodes = [path.node_under(p, mover.s) for p in path.consist.pickups if p.side == side]
     return [n for n in dict.fromkeys(nodes) if n != PLASTIC]
 
 
-def _side(world: World, mover: Mover, left: list[int], right: list[int]) -> StallSide | None:
+def _side(
+    world: Evidence, mover: RunningTrain, left: list[int], right: list[int]
+) -> StallSide | None:
     """The side that lost its supply: the one without metal, or without a pole.
 
     Of two rails at one pole it is the one that a contact puts there; None when
@@ -102,7 +100,11 @@ def _side(world: World, mover: Mover, left: list[int], right: list[int]) -> Stal
 
 
 def _chain(
-    world: World, mover: Mover, side: StallSide | None, left: list[int], right: list[int]
+    world: Evidence,
+    mover: RunningTrain,
+    side: StallSide | None,
+    left: list[int],
+    right: list[int],
 ) -> Iterator[str]:
     name, kind = mover.power.unit.name, mover.power.kind()
     if mover.power.torn:
@@ -122,9 +124,9 @@ def _chain(
         yield from _guilty(world, [*left, *right])
 
 
-def _under(world: World, word: str, nodes: list[int]) -> str:
+def _under(world: Evidence, word: str, nodes: list[int]) -> str:
     if not nodes:
-        over = f"plastic{' or dirt' * world.faults.dirt}"
+        over = f"plastic{' or dirt' * world.dirt}"
         return f"every pickup on the {word} rail is over {over}"
     names = ", ".join(world.layout.nodes[n] for n in nodes)
     pole = world.supply.pole_at(nodes[0])
@@ -132,13 +134,13 @@ def _under(world: World, word: str, nodes: list[int]) -> str:
     return f"its pickups on the {word} rail stand on {names}, which has {has}"
 
 
-def _guilty(world: World, nodes: Iterable[int]) -> Iterator[str]:
+def _guilty(world: Evidence, nodes: Iterable[int]) -> Iterator[str]:
     """The open elements around the dead net, and contacts that put it at its pole."""
     told = (_describe(world, e, world.layout.elements[e]) for e in suspects(world, nodes))
     yield from dict.fromkeys(told)
 
 
-def _further(world: World, nodes: Iterable[int], restore: Iterable[Cure]) -> Iterator[str]:
+def _further(world: Evidence, nodes: Iterable[int], restore: Iterable[Cure]) -> Iterator[str]:
     """What has to be cured too but touches no rail under the train."""
     named = {change.id for cure in restore for change in cure.changes}
     nodes = list(nodes)
@@ -148,12 +150,12 @@ def _further(world: World, nodes: Iterable[int], restore: Iterable[Cure]) -> Ite
             yield f"further on, {_describe(world, e, element)}"
 
 
-def _describe(world: World, e: int, element: Element) -> str:
+def _describe(world: Evidence, e: int, element: Element) -> str:
     if element.kind == "gap":
         a, b = world.layout.nodes[element.a], world.layout.nodes[element.b]
         broken = "joiner" if "/joiner-" in element.id else "gap"
         return f"{broken} {element.id} parts {a} from {b}"
-    if e in world.faults.broken:
+    if e in world.broken:
         return f"{element.kind} {element.id} has lost contact"
     levers = dict.fromkeys(lever for clause in element.when for lever, _ in clause)
     words = ", ".join(f"{i} is {p}" for i, p in world.levers.words(levers))
@@ -163,18 +165,18 @@ def _describe(world: World, e: int, element: Element) -> str:
     return f"contact {element.id} is {state} ({words})"
 
 
-def _charge(world: World, mover: Mover, restore: list[Cure]) -> str | None:
+def _charge(world: Evidence, mover: RunningTrain, restore: list[Cure]) -> str | None:
     """The piece the cause lies in: where it could be cured, or where the train stands."""
     pieces = world.layout.pieces
     for cure in restore:
         for change in cure.changes:
             if change.piece >= 0:
                 return pieces[change.piece].id
-    here = pieces[world.tracks.piece(mover.road.path.at(mover.s))]
+    here = pieces[world.tracks.piece(mover.path.at(mover.s))]
     return here.id if here.levers else None
 
 
-def explain_trip(world: World, supply: int) -> tuple[tuple[str, ...], list[Mover]]:
+def explain_trip(world: Evidence, supply: int) -> tuple[tuple[str, ...], list[RunningTrain]]:
     """What shorts ``supply``, and the trains without which it would not be shorted."""
     name = world.layout.supplies[supply].name
     culprits = _culprits(world, supply)
@@ -187,17 +189,17 @@ def explain_trip(world: World, supply: int) -> tuple[tuple[str, ...], list[Mover
     if not culprits:
         lines.append("by the wiring itself, in this setting")
     for mover in culprits:
-        lines.append(f"{mover.train.name} joins rails of different poles at {mover.route_id()}")
+        lines.append(f"{mover.name} joins rails of different poles at {mover.route_id()}")
         lines += _joined_by(world, mover)
     return tuple(lines), culprits
 
 
-def _culprits(world: World, supply: int) -> list[Mover]:
+def _culprits(world: Evidence, supply: int) -> list[RunningTrain]:
     """Trains that each make the short; else all that only make it together, or each anew."""
     bridging = world.supply.bridging_units()
-    units: dict[Mover, list[int]] = {}
+    units: dict[RunningTrain, list[int]] = {}
     for unit in bridging:
-        units.setdefault(world.unit_owner[unit], []).append(unit)
+        units.setdefault(world.owners[unit], []).append(unit)
     alone = [
         mover for mover, own in units.items() if supply not in world.supply.shorted_without(own)
     ]
@@ -206,8 +208,8 @@ def _culprits(world: World, supply: int) -> list[Mover]:
     return list(units)
 
 
-def _joined_by(world: World, mover: Mover) -> Iterator[str]:
-    for unit in mover.road.path.consist.units:
+def _joined_by(world: Evidence, mover: RunningTrain) -> Iterator[str]:
+    for unit in mover.path.consist.units:
         for word, side in zip(("left", "right"), rails_of(mover, unit), strict=True):
             if len(world.supply.labels(side)) > 1:
                 names = ", ".join(world.layout.nodes[n] for n in nodes_under(mover, side))

@@ -14,19 +14,18 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from itertools import pairwise
-from typing import TYPE_CHECKING
 
 from sim.layout.model import PLASTIC, Layout, Route, Span
 from sim.layout.traffic import Case, Train, Wear
 from sim.power.wiring import is_permanent
-from sim.run.agenda import Turn
+from sim.run.agenda import Agenda, Once, Turn
 from sim.run.chance import draw, happens
+from sim.run.connections import Connections
 from sim.run.kinematics import US_PER_S
-
-if TYPE_CHECKING:
-    from sim.run.agenda import World
-    from sim.run.train import Mover
-
+from sim.run.levers import LeverFrame
+from sim.run.protection import Breakers
+from sim.run.recorder import Recorder
+from sim.run.supply import SupplyModel
 
 S_PER_HOUR = 3600.0
 
@@ -43,6 +42,11 @@ def can_break(case: Case) -> tuple[int, ...]:
     return tuple(sorted(found))
 
 
+def has_dirt(case: Case) -> bool:
+    """Whether a rail or a pickup of ``case`` may be dirty."""
+    return any(w.what == "dirt" for w in case.wear)
+
+
 def may_happen(case: Case) -> bool:
     """Whether any fault of ``case`` is left to chance."""
     chances = [e.opens for e in case.layout.elements]
@@ -54,14 +58,33 @@ def may_happen(case: Case) -> bool:
 
 
 class Faults:
-    """Brings faults about and clears them, and knows which are there."""
+    """Brings faults about and clears them, and knows which are there.
 
-    def __init__(self, world: World) -> None:
-        self._world = world
-        self._layout: Layout = world.layout
-        self._wear = world.case.wear
-        #: permanent elements that are open now
-        self.broken: set[int] = set()
+    ``broken`` holds the permanent elements that are open at present; it is kept up to
+    date here, and others look at it.
+    """
+
+    def __init__(
+        self,
+        agenda: Agenda,
+        recorder: Recorder,
+        case: Case,
+        seed: int,
+        luck: bool,
+        levers: LeverFrame,
+        supply: SupplyModel,
+        solution: Once,
+        connections: Connections,
+        protection: Breakers,
+        broken: set[int],
+    ) -> None:
+        self._agenda, self._recorder = agenda, recorder
+        self._layout, self._wear = case.layout, case.wear
+        self._duration_s = case.conduct.duration_s
+        self._seed, self._luck = seed, luck
+        self._levers, self._supply, self._solution = levers, supply, solution
+        self._connections, self._protection = connections, protection
+        self._broken = broken
         self._there: dict[int, int] = {}  # number of the rule: a token of its coming
         self._tokens = 0
         self._passes: dict[int, int] = {}
@@ -71,16 +94,14 @@ class Faults:
                 piece = self._layout.elements[wear.index].piece
                 self._by_piece.setdefault(piece, []).append(number)
             if wear.at_throw is not None:
-                world.levers.script(wear.kind == "lever", wear.index, wear.at_throw)
-        #: whether a rail or a pickup may be dirty
-        self.dirt = any(w.what == "dirt" for w in self._wear)
+                levers.script(wear.kind == "lever", wear.index, wear.at_throw)
 
     # -- when -------------------------------------------------------------------
 
     def start(self) -> None:
         """What is there from the start, and the moments of what comes later."""
-        seed = self._world.seed
-        if not self._world.luck:
+        seed = self._seed
+        if not self._luck:
             return
         for i, e in enumerate(self._layout.elements):
             if is_permanent(e) and happens(seed, e.id, 0, e.opens):
@@ -97,18 +118,18 @@ class Faults:
     def _from_the_start(self, wear: Wear) -> bool:
         if wear.per != "run" or wear.what == "dirt":
             return False
-        return happens(self._world.seed, wear.name, 0, wear.chance or 0.0)
+        return happens(self._seed, wear.name, 0, wear.chance or 0.0)
 
     def _hourly(self, number: int, wear: Wear) -> None:
         """One moment in each hour in which it is to happen."""
-        hours = int(self._world.conduct.duration_s // S_PER_HOUR) + 1
+        hours = int(self._duration_s // S_PER_HOUR) + 1
         for hour in range(hours):
-            if happens(self._world.seed, wear.name, hour, wear.chance or 0.0):
-                within = draw(self._world.seed, f"{wear.name} when", hour)
+            if happens(self._seed, wear.name, hour, wear.chance or 0.0):
+                within = draw(self._seed, f"{wear.name} when", hour)
                 self._at((hour + within) * S_PER_HOUR, number)
 
     def _at(self, time_s: float, number: int) -> None:
-        self._world.at(round(time_s * US_PER_S), Turn.LEVERS, self._come, number)
+        self._agenda.at(round(time_s * US_PER_S), Turn.LEVERS, self._come, number)
 
     def thrown(self, levers: Iterable[int]) -> None:
         """Levers begin to move: what a throw clears is good when it closes again."""
@@ -129,15 +150,14 @@ class Faults:
         count = self._passes[piece] = self._passes.get(piece, 0) + 1
         for number in numbers:
             wear = self._wear[number]
-            there = happens(self._world.seed, wear.name, count, wear.chance or 0.0)
+            there = happens(self._seed, wear.name, count, wear.chance or 0.0)
             if there and number not in self._there:
                 self._come(number)
             elif not there and number in self._there:
                 self._go(number)
 
-    def nudged(self, mover: Mover) -> None:
-        """A hand moves the train on, and shakes the piece under it."""
-        here = self._world.tracks.piece(mover.road.path.at(mover.s))
+    def nudged(self, here: int) -> None:
+        """A hand moves a train on, and shakes the piece under it."""
         for number in list(self._there):
             wear = self._wear[number]
             if "nudge" in wear.cleared_by and self._piece(wear) in (here, -1):
@@ -161,7 +181,7 @@ class Faults:
         self._set(wear, True)
         if wear.for_s is not None:
             due = number, self._tokens
-            self._world.at(round(wear.for_s * US_PER_S), Turn.LEVERS, self._expire, due)
+            self._agenda.at(round(wear.for_s * US_PER_S), Turn.LEVERS, self._expire, due)
 
     def _expire(self, due: tuple[int, int]) -> None:
         number, token = due
@@ -174,34 +194,33 @@ class Faults:
         if any(self._wear[n].index == wear.index and self._wear[n].kind == wear.kind
                and self._wear[n].what == wear.what for n in self._there):  # fmt: skip
             return  # another rule keeps it as it is
-        self._world.tell("mended", wear.part, wear.what)
+        self._recorder.tell("mended", wear.part, wear.what)
         self._set(wear, False)
 
     def _set(self, wear: Wear, there: bool) -> None:
-        world = self._world
         if wear.what == "tired":
-            world.supply.tire(wear.index, wear.ohm if there else None)
-            world.request_solve()
+            self._supply.tire(wear.index, wear.ohm if there else None)
+            self._solution.request()
         elif wear.kind == "supply":
-            world.breakers.cut_off(wear.index, there)
+            self._protection.cut_off(wear.index, there)
         elif wear.kind == "contact":
-            change = world.levers.weld if wear.what == "never opens" else world.levers.fail
-            world.box.connect(*change(wear.index, there))
+            change = self._levers.weld if wear.what == "never opens" else self._levers.fail
+            self._connections.change(*change(wear.index, there))
         elif there:
             self._open(wear.index)
         else:
-            self.broken.discard(wear.index)
-            world.supply.set_contacts([wear.index], [])
-            world.request_solve()
+            self._broken.discard(wear.index)
+            self._supply.set_contacts([wear.index], [])
+            self._solution.request()
 
     def _open(self, element: int) -> None:
-        if element not in self.broken:
-            self.broken.add(element)
-            self._world.supply.set_contacts([], [element])
-            self._world.request_solve()
+        if element not in self._broken:
+            self._broken.add(element)
+            self._supply.set_contacts([], [element])
+            self._solution.request()
 
     def _tell(self, part: str, what: str) -> None:
-        self._world.tell("fault", part, what)
+        self._recorder.tell("fault", part, what)
 
 
 UM_PER_M = 1_000_000

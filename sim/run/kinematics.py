@@ -13,6 +13,11 @@ US_PER_S = 1_000_000
 LEAST_S = 0.5 / US_PER_S
 
 
+def seconds(time_us: int) -> float:
+    """Whole microseconds as seconds."""
+    return time_us / US_PER_S
+
+
 def speed_after(speed: float, acceleration: float, distance: float) -> float:
     """Speed after ``distance``: v² = u² + 2 a d, never below zero."""
     square = speed * speed + 2.0 * acceleration * distance

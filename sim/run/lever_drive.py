@@ -1,168 +1,153 @@
-"""The one place that throws levers and moves contacts, and what happens at the points.
+"""The one place that throws levers, and what happens at the points.
 
-What happens at the points: followed, forced over, or derailed on.
-
-The signal box: the one place that throws levers and moves contacts in a run.
+Wheels follow the blades, force them over, or derail on them.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from typing import TYPE_CHECKING
+from collections.abc import Iterable, Sequence
 
-from sim.layout.model import Control
+from sim.layout.model import Control, Layout
 from sim.layout.traffic import Throw
-from sim.records.model import Derailment, RunThrough
-from sim.run.agenda import Turn
+from sim.records.model import RunThrough
+from sim.run.agenda import Agenda, Turn
+from sim.run.connections import Connections
+from sim.run.faults import Faults
 from sim.run.kinematics import US_PER_S
-from sim.run.levers import MOVING, Step
-from sim.run.path import Segment
-from sim.run.recorder import seconds
-
-if TYPE_CHECKING:
-    from sim.run.agenda import World
-    from sim.run.train import Mover
+from sim.run.levers import MOVING, LeverFrame, ThrowStep
+from sim.run.path import Segment, TrackMap
+from sim.run.recorder import Recorder
+from sim.run.reservations import Reservations
+from sim.run.train import RunningTrain
 
 
-def meet(world: World, mover: Mover, segment: Segment, number: int) -> None:
-    """The first wheel reaches blades: follow them, force them over, or derail."""
-    route = world.layout.routes[segment.route]
-    points = route.points[number]
-    position = world.levers.position(points.lever)
-    if position == points.position:
-        return
-    lever = world.layout.levers[points.lever]
-    if position == MOVING:
-        derail(world, mover, route.id, lever.id, "met points that were moving")
-    elif world.tracks.is_facing(segment, number):
-        derail(world, mover, route.id, lever.id, "met points set for no route")
-    else:
-        _run_through(world, mover, segment, number)
-
-
-def _run_through(world: World, mover: Mover, segment: Segment, number: int) -> None:
-    """It comes from the leg that is not set: the turnout declares what follows."""
-    route = world.layout.routes[segment.route]
-    points = route.points[number]
-    lever = world.layout.levers[points.lever]
-    world.ledger.run_throughs.append(
-        RunThrough(seconds(world.now), mover.train.name, route.id, lever.id, lever.run_through)
-    )
-    if lever.run_through == "derails":
-        derail(world, mover, route.id, lever.id, "came from the leg that was not set")
-    else:
-        springs = lever.run_through == "springs back"
-        world.box.force(points.lever, points.position, mover if springs else None)
-
-
-def derail(world: World, mover: Mover, route: str, lever: str, cause: str) -> None:
-    """The train leaves the run; what it held over, or had kept for it, is given back."""
-    mover.advance()
-    world.ledger.derailments.append(
-        Derailment(seconds(world.now), mover.train.name, route, lever, cause)
-    )
-    mover.lift()
-    world.box.lifted(mover)
-    world.crossings.lost(mover)
-    world.journal.close(mover)
-    world.throttles.look()
-
-
-def clear(world: World, mover: Mover, segment: Segment, number: int) -> None:
-    """The last wheel is off blades: those that spring back do."""
-    points = world.layout.routes[segment.route].points[number]
-    world.box.spring_back(points.lever, mover)
-
-
-class SignalBox:
+class LeverDrive:
     """Throws by the clock and by order, and levers that wheels force over."""
 
-    def __init__(self, world: World) -> None:
-        self._world = world
-        self._forced: dict[int, tuple[int, Mover]] = {}  # lever: (back to, by which train)
+    def __init__(
+        self,
+        agenda: Agenda,
+        recorder: Recorder,
+        layout: Layout,
+        tracks: TrackMap,
+        levers: LeverFrame,
+        connections: Connections,
+        faults: Faults,
+        reservations: Reservations,
+        trains: Sequence[RunningTrain],
+    ) -> None:
+        self._agenda, self._recorder = agenda, recorder
+        self._layout, self._tracks, self._levers = layout, tracks, levers
+        self._connections, self._faults = connections, faults
+        self._reservations, self._trains = reservations, trains
+        self._forced: dict[
+            int, tuple[int, RunningTrain]
+        ] = {}  # lever: (back to, by which train)
 
-    def start(self) -> None:
+    def start(self, throws: Iterable[Throw]) -> None:
         """Set the clock's own throws."""
-        for throw in self._world.case.throws:
+        for throw in throws:
             at_us = round(throw.at_s * US_PER_S)
-            self._world.at(at_us, Turn.LEVERS, self._by_the_clock, throw)
+            self._agenda.at(at_us, Turn.LEVERS, self._by_the_clock, throw)
 
     def _by_the_clock(self, throw: Throw) -> None:
-        self.throw(self._world.layout.controls[throw.control], throw.position)
+        self.throw(self._layout.controls[throw.control], throw.position)
 
     def throw(self, control: Control, position: str) -> None:
         """Throw ``control``; a train that stands on its blades derails."""
-        world = self._world
-        steps, moving = world.levers.begin(control, position)
-        world.faults.thrown(moving)
+        steps, moving = self._levers.begin(control, position)
+        self._faults.thrown(moving)
         for lever in moving:
-            world.changed("lever", world.layout.levers[lever].id, "moving")
+            self._recorder.changed("lever", self._layout.levers[lever].id, "moving")
             self._forced.pop(lever, None)
             self._derail_on(lever)
         for step in steps:
             if step.after_us == 0:
                 self._reach(step)
             else:
-                world.at(step.after_us, Turn.LEVERS, self._reach, step)
+                self._agenda.at(step.after_us, Turn.LEVERS, self._reach, step)
         self._tell_trains(moving)
 
     def _derail_on(self, lever: int) -> None:
-        world = self._world
-        name = world.layout.levers[lever].id
-        for mover in world.movers:
-            segment = None if mover.gone else mover.road.stands_on(lever)
+        name = self._layout.levers[lever].id
+        for train in self._trains:
+            segment = None if train.gone else train.stands_on(lever)
             if segment is not None:
-                route = world.layout.routes[segment.route].id
-                derail(world, mover, route, name, "lever moved under it")
+                route = self._layout.routes[segment.route].id
+                train.motion.derail(route, name, "lever moved under it")
 
-    def _reach(self, step: Step) -> None:
-        self.connect(*self._world.levers.reach(step))
-        if step.fraction >= 1.0 and self._world.levers.is_latest(step):
+    def _reach(self, step: ThrowStep) -> None:
+        self._connections.change(*self._levers.reach(step))
+        if step.fraction >= 1.0 and self._levers.is_latest(step):
             self._lies(step.lever)
             if step.after_us > 0:
                 self._tell_trains([step.lever])
 
     def _lies(self, lever: int) -> None:
-        for name, position in self._world.levers.words([lever]):
-            self._world.changed("lever", name, position)
+        for name, position in self._levers.words([lever]):
+            self._recorder.changed("lever", name, position)
 
-    def force(self, lever: int, position: int, returns_for: Mover | None) -> None:
+    # -- what happens at the points -----------------------------------------------
+
+    def meet(self, train: RunningTrain, segment: Segment, number: int) -> None:
+        """The first wheel reaches blades: follow them, force them over, or derail."""
+        route = self._layout.routes[segment.route]
+        points = route.points[number]
+        position = self._levers.position(points.lever)
+        if position == points.position:
+            return
+        lever = self._layout.levers[points.lever]
+        if position == MOVING:
+            train.motion.derail(route.id, lever.id, "met points that were moving")
+        elif self._tracks.is_facing(segment, number):
+            train.motion.derail(route.id, lever.id, "met points set for no route")
+        else:
+            self._run_through(train, segment, number)
+
+    def _run_through(self, train: RunningTrain, segment: Segment, number: int) -> None:
+        """It comes from the leg that is not set: the turnout declares what follows."""
+        route = self._layout.routes[segment.route]
+        points = route.points[number]
+        lever = self._layout.levers[points.lever]
+        self._recorder.run_throughs.append(
+            RunThrough(self._recorder.now_s, train.name, route.id, lever.id, lever.run_through)
+        )
+        if lever.run_through == "derails":
+            train.motion.derail(route.id, lever.id, "came from the leg that was not set")
+        else:
+            springs = lever.run_through == "springs back"
+            self._force(points.lever, points.position, train if springs else None)
+
+    def clear(self, train: RunningTrain, segment: Segment, number: int) -> None:
+        """The last wheel is off blades: those that spring back do."""
+        points = self._layout.routes[segment.route].points[number]
+        self._spring_back(points.lever, train)
+
+    def _force(self, lever: int, position: int, returns_for: RunningTrain | None) -> None:
         """Wheels push ``lever`` over; it springs back after ``returns_for`` is off it."""
         if returns_for is not None:
-            self._forced[lever] = self._world.levers.heading_for(lever), returns_for
-        self.connect(*self._world.levers.force(lever, position))
+            self._forced[lever] = self._levers.heading_for(lever), returns_for
+        self._connections.change(*self._levers.force(lever, position))
         self._lies(lever)
         self._tell_trains([lever])
 
-    def spring_back(self, lever: int, mover: Mover) -> None:
-        """The last wheel of ``mover`` is off the blades."""
+    def _spring_back(self, lever: int, train: RunningTrain) -> None:
+        """The last wheel of ``train`` is off the blades."""
         back = self._forced.get(lever)
-        if back is not None and back[1] is mover:
+        if back is not None and back[1] is train:
             del self._forced[lever]
-            self.connect(*self._world.levers.force(lever, back[0]))
+            self._connections.change(*self._levers.force(lever, back[0]))
             self._lies(lever)
             self._tell_trains([lever])
 
-    def lifted(self, mover: Mover) -> None:
-        """``mover`` is off the track: whatever it held over springs back."""
-        for lever in [x for x, (_, by) in self._forced.items() if by is mover]:
-            self.spring_back(lever, mover)
-
-    def connect(self, closed: list[int], opened: list[int]) -> None:
-        """Contacts have just closed, and just opened."""
-        elements = self._world.layout.elements
-        for e in closed:
-            self._world.changed("contact", elements[e].id, "closed")
-        for e in opened:
-            self._world.changed("contact", elements[e].id, "open")
-        if closed or opened:
-            self._world.supply.set_contacts(closed, opened)
-            self._world.request_solve()
+    def lifted(self, train: RunningTrain) -> None:
+        """``train`` is off the track: whatever it held over springs back."""
+        for lever in [x for x, (_, by) in self._forced.items() if by is train]:
+            self._spring_back(lever, train)
 
     def _tell_trains(self, levers: Iterable[int]) -> None:
-        world = self._world
-        for piece in dict.fromkeys(world.layout.levers[x].piece for x in levers):
-            told = world.claims.claimers(piece)
-            told += [m for m in world.movers if m.road.waits_for == piece and m not in told]
-            for mover in told:
-                mover.levers_moved(piece)
+        for piece in dict.fromkeys(self._layout.levers[x].piece for x in levers):
+            told = self._reservations.claimers(piece)
+            told += [m for m in self._trains if m.waits_for == piece and m not in told]
+            for train in told:
+                train.motion.levers_moved(piece)

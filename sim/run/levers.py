@@ -26,7 +26,7 @@ class LeverState:
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class ThrowStep:
     """What has to be done when a lever has moved by ``fraction`` of its throw."""
 
     lever: int
@@ -87,13 +87,13 @@ class LeverFrame:
         """Position it has, or is moving to."""
         return self.states[lever].target
 
-    def begin(self, control: Control, position: str) -> tuple[list[Step], list[int]]:
+    def begin(self, control: Control, position: str) -> tuple[list[ThrowStep], list[int]]:
         """Start a throw: the steps to come, and the levers that have begun to move.
 
         A member that fails to follow stays where it was; one that is there
         already is left alone.
         """
-        steps: list[Step] = []
+        steps: list[ThrowStep] = []
         moving: list[int] = []
         for lever in control.levers:
             described = self._layout.levers[lever]
@@ -117,18 +117,20 @@ class LeverFrame:
             self._tell("throw", described.id, f"to {position}")
         return steps, moving
 
-    def _steps(self, lever: int, token: int) -> list[Step]:
+    def _steps(self, lever: int, token: int) -> list[ThrowStep]:
         fractions = {0.0, 1.0}
         for e in self.contacts_of[lever]:
             element = self._layout.elements[e]
             fractions |= {element.makes_at, element.breaks_at}
-        return [Step(lever, f, round(f * self._throw_us), token) for f in sorted(fractions)]
+        return [
+            ThrowStep(lever, f, round(f * self._throw_us), token) for f in sorted(fractions)
+        ]
 
-    def is_latest(self, step: Step) -> bool:
+    def is_latest(self, step: ThrowStep) -> bool:
         """Whether no later throw has overtaken the one that ``step`` belongs to."""
         return step.token == self.states[step.lever].token
 
-    def reach(self, step: Step) -> tuple[list[int], list[int]]:
+    def reach(self, step: ThrowStep) -> tuple[list[int], list[int]]:
         """A lever has got as far as ``step`` says."""
         state = self.states[step.lever]
         if not self.is_latest(step):

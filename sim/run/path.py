@@ -22,7 +22,7 @@ from math import inf
 from operator import itemgetter
 
 from sim.layout.model import Layout
-from sim.run.consist import Consist, Pickup
+from sim.run.consist import UM_PER_MM, Consist, Pickup
 
 
 @dataclass(slots=True, eq=False)
@@ -34,9 +34,16 @@ class Segment:
     begin_um: int
     end_um: int
 
+    def on_route_mm(self, place_um: float) -> float:
+        """A path place as mm from the start end of the route."""
+        along = place_um - self.begin_um
+        if not self.forward:
+            along = (self.end_um - self.begin_um) - along
+        return round(along / UM_PER_MM, 3)
+
 
 @dataclass(frozen=True, slots=True)
-class Stretch:
+class PathSpan:
     """A span as met in the direction of travel: ``begin_um`` from where it is entered."""
 
     begin_um: int
@@ -44,7 +51,7 @@ class Stretch:
     right: int
 
 
-class Tracks:
+class TrackMap:
     """The routes of a layout by the ends that they lead in from."""
 
     def __init__(self, layout: Layout) -> None:
@@ -53,18 +60,18 @@ class Tracks:
         for i, r in enumerate(layout.routes):
             self.routes_at[r.start].append((i, True))
             self.routes_at[r.finish].append((i, False))
-        self._stretches: dict[tuple[int, bool], tuple[Stretch, ...]] = {}
+        self._stretches: dict[tuple[int, bool], tuple[PathSpan, ...]] = {}
 
-    def stretches(self, route: int, forward: bool) -> tuple[Stretch, ...]:
+    def stretches(self, route: int, forward: bool) -> tuple[PathSpan, ...]:
         """Spans of ``route`` in the order met, left and right as met."""
         known = self._stretches.get((route, forward))
         if known is None:
             r = self.layout.routes[route]
             if forward:
-                known = tuple(Stretch(s.from_um, s.left, s.right) for s in r.spans)
+                known = tuple(PathSpan(s.from_um, s.left, s.right) for s in r.spans)
             else:
                 known = tuple(
-                    Stretch(r.length_um - s.to_um, s.right, s.left) for s in reversed(r.spans)
+                    PathSpan(r.length_um - s.to_um, s.right, s.left) for s in reversed(r.spans)
                 )
             self._stretches[route, forward] = known
         return known
@@ -158,7 +165,7 @@ class Path:
         "segments",
     )
 
-    def __init__(self, tracks: Tracks, consist: Consist, same_metal: SameMetal) -> None:
+    def __init__(self, tracks: TrackMap, consist: Consist, same_metal: SameMetal) -> None:
         self._tracks = tracks
         self.consist = consist
         self._lefts = [p for p in consist.pickups if p.left]
@@ -243,7 +250,7 @@ class Path:
                 return segment
         return self.segments[-1]
 
-    def stretch_at(self, place_um: float) -> Stretch:
+    def stretch_at(self, place_um: float) -> PathSpan:
         """The span of the path that ``place_um`` lies in."""
         segment = self.at(place_um)
         stretches = self._tracks.stretches(segment.route, segment.forward)
@@ -272,7 +279,7 @@ class Path:
         found = self._boundaries(stretches)
         return [(begin + s, Mark.CROSS, moves, segment, 0) for s, moves in found]
 
-    def _boundaries(self, stretches: tuple[Stretch, ...]) -> Iterator[tuple[int, Moves]]:
+    def _boundaries(self, stretches: tuple[PathSpan, ...]) -> Iterator[tuple[int, Moves]]:
         """(place from the segment's begin, moves) for every boundary and pickup."""
         found: dict[int, list[tuple[int, int, int]]] = {}
         for before, after in pairwise(stretches):

@@ -3,61 +3,67 @@
 from __future__ import annotations
 
 from math import inf
-from typing import TYPE_CHECKING
 
-from sim.layout.model import NOWHERE
-from sim.run.consist import UM_PER_MM, Consist
-from sim.run.path import Mark, Path, Segment
-from sim.run.reservations import WAIT_BEFORE_UM
-
-if TYPE_CHECKING:
-    from sim.run.agenda import World
-    from sim.run.train import Mover
-
+from sim.layout.model import NOWHERE, Layout
+from sim.run.agenda import Once
+from sim.run.consist import UM_PER_MM
+from sim.run.levers import LeverFrame
+from sim.run.path import Mark, Segment, TrackMap
+from sim.run.recorder import Journal
+from sim.run.reservations import WAIT_BEFORE_UM, Reservations
+from sim.run.supply import SupplyModel
+from sim.run.timetable import RunningTimetable
+from sim.run.train import RunningTrain
 
 #: Known track a train keeps ahead beyond what it needs to stop in (µm).
 SPARE_UM = 50_000
 
 
-class Road:
-    """The path of one train. Every segment on it is claimed, no other is.
-
-    ``look_um`` is where the front has to look further ahead; ``blocked`` tells
-    why the path goes no further, ``waits_for`` the piece that has no route set
-    (-1 for none).
-    """
+class PathAhead:
+    """Lays the path of one train. Every segment on it is claimed, no other is."""
 
     __slots__ = (
         "_fastest_um_s",
+        "_journal",
+        "_layout",
+        "_levers",
         "_lookahead_um",
-        "_mover",
-        "_world",
-        "blocked",
-        "look_um",
-        "path",
-        "rear_leads",
-        "waits_for",
+        "_reservations",
+        "_solution",
+        "_supply",
+        "_timetable",
+        "_tracks",
+        "_train",
     )
 
-    def __init__(self, world: World, mover: Mover, consist: Consist) -> None:
-        self._world = world
-        self._mover = mover
-        self.path = Path(world.tracks, consist, world.supply.same_metal)
-        self.blocked: str | None = None
-        self.look_um = inf
-        self.waits_for = -1
-        self.rear_leads = False  #: the end that the timetable calls the rear goes first
+    def __init__(
+        self,
+        layout: Layout,
+        tracks: TrackMap,
+        levers: LeverFrame,
+        supply: SupplyModel,
+        solution: Once,
+        reservations: Reservations,
+        timetable: RunningTimetable,
+        journal: Journal,
+        train: RunningTrain,
+    ) -> None:
+        self._layout, self._tracks, self._levers = layout, tracks, levers
+        self._supply, self._solution = supply, solution
+        self._reservations, self._timetable = reservations, timetable
+        self._journal = journal
+        self._train = train
         self._fastest_um_s = 0.0
-        train = mover.train
-        speeds = [o.speed_mm_s for o in train.orders if o.speed_mm_s is not None]
-        self._look_ahead_for(max([train.speed_mm_s, *speeds]) * UM_PER_MM)
+        described = train.description
+        speeds = [o.speed_mm_s for o in described.orders if o.speed_mm_s is not None]
+        self._look_ahead_for(max([described.speed_mm_s, *speeds]) * UM_PER_MM)
 
     def _look_ahead_for(self, speed_um_s: float) -> None:
         """Stopping distance at that speed, clear length, and some to spare."""
         self._fastest_um_s = speed_um_s
-        brake_um_s2 = self._mover.train.braking_mm_s2 * UM_PER_MM
+        brake_um_s2 = self._train.description.braking_mm_s2 * UM_PER_MM
         need_um = speed_um_s * speed_um_s / (2.0 * brake_um_s2)
-        clear_um = self._world.conduct.headway_mm * UM_PER_MM + WAIT_BEFORE_UM + SPARE_UM
+        clear_um = self._train.headway_um + WAIT_BEFORE_UM + SPARE_UM
         self._lookahead_um = round(need_um + clear_um)
 
     def expect(self, speed_um_s: float) -> None:
@@ -68,80 +74,81 @@ class Road:
 
     def put_down(self) -> None:
         """Stand where the description says, on the track that the levers give behind."""
-        mover, world = self._mover, self._world
-        train, route = mover.train, world.layout.routes[mover.train.route]
-        place = round(train.place_mm * UM_PER_MM)
-        forward = train.toward_finish
-        mover.s = float(place if forward else route.length_um - place)
-        self.path.segments = [Segment(train.route, forward, 0, route.length_um)]
+        train, described = self._train, self._train.description
+        length = self._layout.routes[described.route].length_um
+        place, forward = round(described.place_mm * UM_PER_MM), described.toward_finish
+        train.s = float(place if forward else length - place)
+        path = train.path
+        path.segments = [Segment(described.route, forward, 0, length)]
         self._extend_behind()
-        self.path.done_um = mover.s
-        self.path.relay()
-        for segment in self.path.segments:
-            world.claims.claim(mover, segment)
+        path.done_um = train.s
+        path.relay()
+        for segment in path.segments:
+            self._reservations.claim(train, segment)
         self.set_pickups()
 
     def _extend_behind(self) -> None:
-        tracks, segments = self._world.tracks, self.path.segments
-        while segments[0].begin_um > self._mover.s - self._mover.length_um:
+        tracks, segments = self._tracks, self._train.path.segments
+        while segments[0].begin_um > self._train.s - self._train.length_um:
             end = tracks.last_entry(segments[0])
             if end == NOWHERE:
                 return
-            chosen = tracks.choose(end, self._world.levers.heading_for)
+            chosen = tracks.choose(end, self._levers.heading_for)
             if chosen is None:
                 return
             route, forward = chosen
-            begin = segments[0].begin_um - self._world.layout.routes[route].length_um
+            begin = segments[0].begin_um - self._layout.routes[route].length_um
             segments.insert(0, Segment(route, not forward, begin, segments[0].begin_um))
 
     def set_pickups(self) -> None:
         """Tell the supply what is under every pickup."""
-        for p in self.path.consist.pickups:
-            node = self.path.node_under(p, self._mover.s)
-            self._world.supply.move(p.side, p.slot, node)
-        self._world.request_solve()
+        path = self._train.path
+        for p in path.consist.pickups:
+            self._supply.move(p.side, p.slot, path.node_under(p, self._train.s))
+        self._solution.request()
 
     def extend(self) -> None:
         """Make the path known as far ahead as the train may need, and claim it."""
-        world, path, mover = self._world, self.path, self._mover
-        self.blocked, self.waits_for = None, -1
-        reach = mover.s + self._lookahead_um
-        while path.end_um <= reach and path.end_um < mover.steering.stop_um:
-            end = world.tracks.next_entry(path.segments[-1])
+        path, train = self._train.path, self._train
+        train.blocked, train.waits_for = None, -1
+        reach = train.s + self._lookahead_um
+        while path.end_um <= reach and path.end_um < train.stop_um:
+            end = self._tracks.next_entry(path.segments[-1])
             if end == NOWHERE:
-                self.blocked = "end of track"
+                train.blocked = "end of track"
                 break
-            chosen = world.tracks.choose(end, world.levers.heading_for)
+            chosen = self._tracks.choose(end, self._levers.heading_for)
             if chosen is None:
-                self.blocked, self.waits_for = "no route set", world.layout.ends[end].piece
+                train.blocked, train.waits_for = "no route set", self._layout.ends[end].piece
                 break
             segment = path.append(*chosen)
-            world.claims.claim(mover, segment)
-            world.yard.appended(mover, segment)
-        done = self.blocked or path.end_um >= mover.steering.stop_um
-        self.look_um = inf if done else path.end_um - self._lookahead_um
+            self._reservations.claim(train, segment)
+            self._timetable.appended(train, segment)
+        done = train.blocked or path.end_um >= train.stop_um
+        train.look_um = inf if done else path.end_um - self._lookahead_um
         self.shed()
 
     def shed(self) -> None:
         """Give up what the rear coupling has left."""
-        for segment in self.path.drop_behind(self._mover.s - self._mover.length_um):
-            self._world.claims.release(self._mover, segment)
+        train = self._train
+        for segment in train.path.drop_behind(train.s - train.length_um):
+            self._reservations.release(train, segment)
 
     def reroute(self, piece: int) -> None:
         """Levers of ``piece`` have moved: take the route they now give, if not too late."""
-        for number, segment in enumerate(self.path.segments):
-            if self._world.tracks.piece(segment) == piece and self._turns_off(segment):
+        for number, segment in enumerate(self._train.path.segments):
+            if self._tracks.piece(segment) == piece and self._turns_off(segment):
                 self._leave(number, segment)
                 break
 
     def _turns_off(self, segment: Segment) -> bool:
         """Whether facing points that the first wheel has yet to reach lie otherwise."""
-        tracks, heading_for = self._world.tracks, self._world.levers.heading_for
-        for number, points in enumerate(self._world.layout.routes[segment.route].points):
+        tracks, heading_for = self._tracks, self._levers.heading_for
+        for number, points in enumerate(self._layout.routes[segment.route].points):
             if (
                 heading_for(points.lever) != points.position
                 and tracks.is_facing(segment, number)
-                and self.path.is_ahead(Mark.POINTS, segment, number)
+                and self._train.path.is_ahead(Mark.POINTS, segment, number)
             ):
                 entry = tracks.entry_end(segment.route, segment.forward)
                 return tracks.choose(entry, heading_for) is not None
@@ -153,59 +160,48 @@ class Road:
         The front may be in the piece already; up to the blades all its routes
         are one track.
         """
-        world, path, mover = self._world, self.path, self._mover
-        entry = world.tracks.entry_end(segment.route, segment.forward)
-        chosen = world.tracks.choose(entry, world.levers.heading_for)
+        path, train = self._train.path, self._train
+        entry = self._tracks.entry_end(segment.route, segment.forward)
+        chosen = self._tracks.choose(entry, self._levers.heading_for)
         assert chosen is not None, "a train is only turned off where a route is set"
         if number == 0:
-            length = world.layout.routes[chosen[0]].length_um
+            length = self._layout.routes[chosen[0]].length_um
             new = Segment(*chosen, segment.begin_um, segment.begin_um + length)
             dropped, path.segments = path.segments, [new]
             path.relay()
         else:
             dropped = path.truncate(number)
             new = path.append(*chosen)
-        world.claims.claim(mover, new)
+        self._reservations.claim(train, new)
         for gone in dropped:
-            world.claims.release(mover, gone)
-        world.journal.moved(mover, {segment: new})
-        world.yard.appended(mover, new)
+            self._reservations.release(train, gone)
+        self._journal.moved(train, {segment: new})
+        self._timetable.appended(train, new)
         self.extend()
         self.set_pickups()
 
-    def stands_on(self, lever: int) -> Segment | None:
-        """The segment on which wheels of this train are between blades of ``lever``."""
-        for segment in self.path.segments:
-            for number, points in enumerate(self._world.layout.routes[segment.route].points):
-                if (
-                    points.lever == lever
-                    and not self.path.is_ahead(Mark.POINTS, segment, number)
-                    and self.path.is_ahead(Mark.CLEAR, segment, number)
-                ):
-                    return segment
-        return None
-
     def turn(self) -> None:
         """Run the other way from here, over what the train stands on."""
-        mover, claims, path = self._mover, self._world.claims, self.path
-        rear = mover.s - mover.length_um
-        kept = [x for x in path.segments if x.begin_um < mover.s and x.end_um > rear]
-        dropped, path.segments = path.segments, kept or [path.at(mover.s)]
-        self.path, mover.s = path.turned(mover.s)
-        self.rear_leads = not self.rear_leads
+        train, path = self._train, self._train.path
+        rear = train.s - train.length_um
+        kept = [x for x in path.segments if x.begin_um < train.s and x.end_um > rear]
+        dropped, path.segments = path.segments, kept or [path.at(train.s)]
+        train.path, train.s = path.turned(train.s)
+        train.rear_leads = not train.rear_leads
         for segment in dropped:
             if segment in path.segments:
-                claims.turned(mover, segment)
+                self._reservations.turned(train, segment)
             else:
-                claims.release(mover, segment)
-        turned = dict(zip(reversed(path.segments), self.path.segments, strict=True))
-        self._world.journal.moved(mover, turned)
+                self._reservations.release(train, segment)
+        turned = dict(zip(reversed(path.segments), train.path.segments, strict=True))
+        self._journal.moved(train, turned)
         self.set_pickups()
 
     def give_up(self) -> None:
         """The train is lifted: nothing is under it, nothing is claimed."""
-        for p in self.path.consist.pickups:
-            self._world.supply.move(p.side, p.slot, -1)
-        self._world.request_solve()
-        for segment in self.path.segments:
-            self._world.claims.release(self._mover, segment)
+        path = self._train.path
+        for p in path.consist.pickups:
+            self._supply.move(p.side, p.slot, -1)
+        self._solution.request()
+        for segment in path.segments:
+            self._reservations.release(self._train, segment)

@@ -1,18 +1,12 @@
-"""Writing down what happens in a run: legs, passes, stalls, and the motion itself.
-
-Writes down what happens in one run, and closes what is open when it ends.
-
-Legs and passes under way, and what becomes of them.
-
-Writes a train's motion into a watched record, each piece of it as it begins.
-"""
+"""Writing down what happens in a run: legs, passes, stalls, and the motion itself."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
+from typing import Literal
 
+from sim.layout.model import Layout
 from sim.layout.traffic import Case
 from sim.records.model import (
     Change,
@@ -31,14 +25,11 @@ from sim.records.model import (
     Trip,
 )
 from sim.run import kinematics as k
+from sim.run.agenda import Agenda
 from sim.run.consist import UM_PER_MM
-from sim.run.kinematics import US_PER_S
+from sim.run.kinematics import seconds
 from sim.run.path import Segment
-
-if TYPE_CHECKING:
-    from sim.run.agenda import World
-    from sim.run.train import Mover
-
+from sim.run.train import RunningTrain
 
 #: The worst that happened names the outcome.
 RANK: dict[Outcome, int] = {
@@ -66,36 +57,58 @@ class Open:
             self.outcome = outcome
 
 
-@dataclass(slots=True)
-class Ledger:
-    """The record of a run while it is being written."""
+class Recorder:
+    """The record of one run while it is being written.
 
-    legs: list[Leg] = field(default_factory=list)
-    passes: list[Pass] = field(default_factory=list)
-    stalls: list[Stall] = field(default_factory=list)
-    hesitations: list[Hesitation] = field(default_factory=list)
-    dropouts: list[Dropout] = field(default_factory=list)
-    trips: list[Trip] = field(default_factory=list)
-    derailments: list[Derailment] = field(default_factory=list)
-    run_throughs: list[RunThrough] = field(default_factory=list)
-    reversals: list[Reversal] = field(default_factory=list)
-    events: list[Event] = field(default_factory=list)
-    motions: list[Motion] = field(default_factory=list)
-    changes: list[Change] = field(default_factory=list)
+    With ``watch`` every change of motion, and of levers, contacts and supplies, is
+    kept as well; a run that is watched goes as one that is not, to the last bit.
+    """
 
-    def close_leg(self, leg: Open, now_us: int, finished: bool) -> None:
+    def __init__(self, agenda: Agenda, layout: Layout, watch: bool) -> None:
+        self._agenda, self._layout = agenda, layout
+        self.watch = watch
+        self.legs: list[Leg] = []
+        self.passes: list[Pass] = []
+        self.stalls: list[Stall] = []
+        self.hesitations: list[Hesitation] = []
+        self.dropouts: list[Dropout] = []
+        self.trips: list[Trip] = []
+        self.derailments: list[Derailment] = []
+        self.run_throughs: list[RunThrough] = []
+        self.reversals: list[Reversal] = []
+        self.events: list[Event] = []
+        self.motions: list[Motion] = []
+        self.changes: list[Change] = []
+
+    @property
+    def now_s(self) -> float:
+        """Seconds since the start."""
+        return seconds(self._agenda.now)
+
+    def tell(self, what: str, who: str, detail: str) -> None:
+        """Write an event into the record."""
+        self.events.append(Event(self.now_s, what, who, detail))
+
+    def changed(
+        self, what: Literal["lever", "contact", "supply"], who: str, state: str
+    ) -> None:
+        """Keep in the record, when watched, how a thing is from now on."""
+        if self.watch:
+            self.changes.append(Change(self.now_s, what, who, state))
+
+    def close_leg(self, leg: Open, finished: bool) -> None:
         """End a leg; one that is cut short is at best not finished."""
         if not finished:
             leg.worsen("not finished")
         self.legs.append(
-            Leg(leg.train, leg.name, leg.outcome, seconds(leg.start_us), seconds(now_us))
+            Leg(leg.train, leg.name, leg.outcome, seconds(leg.start_us), self.now_s)
         )
 
-    def close_pass(self, passing: Open, now_us: int | None) -> None:
-        """End a pass; ``now_us`` is None when the train never left."""
-        if now_us is None:
+    def close_pass(self, passing: Open, left: bool) -> None:
+        """End a pass; one that the train never left is at best not finished."""
+        if not left:
             passing.worsen("not finished")
-        leave = None if now_us is None else seconds(now_us)
+        leave = self.now_s if left else None
         self.passes.append(
             Pass(passing.train, passing.name, passing.outcome, seconds(passing.start_us), leave)
         )
@@ -104,6 +117,58 @@ class Ledger:
         """One more nudge for stall ``number``."""
         stall = self.stalls[number]
         self.stalls[number] = replace(stall, nudges=stall.nudges + 1)
+
+    # -- motion -----------------------------------------------------------------
+
+    def moves(self, train: RunningTrain) -> None:
+        """The train moves otherwise from now on."""
+        if self.watch:
+            self._write(train, self._agenda.now, train.s, train.v)
+
+    def went(self, train: RunningTrain, place: float) -> None:
+        """Write down each route that the front has come onto on its way to ``place``.
+
+        Worked out afterwards: watching a run must not change it by as much as a
+        rounding.
+        """
+        if not self.watch:
+            return
+        for segment in train.path.segments:
+            if train.s < segment.begin_um <= place:
+                way = segment.begin_um - train.s
+                after_us = k.time_over(train.v, train.a, way) * k.US_PER_S
+                time_us = train.t + round(min(after_us, self._agenda.now - train.t))
+                speed = k.speed_after(train.v, train.a, way)
+                self._write(train, time_us, float(segment.begin_um), speed)
+
+    def _write(self, train: RunningTrain, time_us: int, place: float, speed: float) -> None:
+        segment = train.path.at(place)
+        sign = 1.0 if segment.forward else -1.0
+        self.motions.append(
+            Motion(
+                seconds(time_us),
+                train.name,
+                self._layout.routes[segment.route].id,
+                segment.on_route_mm(place),
+                round(sign * speed / UM_PER_MM, 6),
+                round(sign * train.a / UM_PER_MM, 6),
+                train.power.drives,
+                self._under(train, place),
+                train.rear_leads,
+            )
+        )
+
+    def _under(self, train: RunningTrain, place: float) -> tuple[tuple[str, bool], ...]:
+        """Routes under the train, the front's first, each with whether it runs forward."""
+        routes, rear = self._layout.routes, place - train.length_um
+        front = train.path.at(place)
+        return tuple(
+            (routes[segment.route].id, segment.forward)
+            for segment in reversed(train.path.segments)
+            if segment is front or (segment.begin_um < front.begin_um and segment.end_um > rear)
+        )
+
+    # -- the whole --------------------------------------------------------------
 
     def record(self, case: Case, seed: int, is_random: bool) -> Record:
         """The finished record; passes and legs in the order they began."""
@@ -128,13 +193,8 @@ class Ledger:
         )
 
 
-def seconds(time_us: int) -> float:
-    """Whole microseconds as seconds."""
-    return time_us / US_PER_S
-
-
 @dataclass(slots=True)
-class Page:
+class UnderWay:
     """What is under way for one train: its leg, and its passes by segment."""
 
     leg: Open | None = None
@@ -146,150 +206,88 @@ class Page:
 class Journal:
     """Opens and closes legs and passes, and marks what happens to them."""
 
-    def __init__(self, world: World) -> None:
-        self._world = world
-        self._pages = [Page() for _ in world.case.trains]
+    def __init__(self, agenda: Agenda, recorder: Recorder, layout: Layout, trains: int) -> None:
+        self._agenda, self._recorder, self._layout = agenda, recorder, layout
+        self._trains = [UnderWay() for _ in range(trains)]
 
-    def open_leg(self, mover: Mover, what: str) -> None:
+    def open_leg(self, train: RunningTrain, what: str) -> None:
         """A leg begins; its name is its number and what is done."""
-        page = self._pages[mover.index]
-        page.legs += 1
-        page.leg = Open(mover.train.name, f"{page.legs}: {what}", self._world.now)
-        self._mark_pushed(mover, page.leg)
+        here = self._trains[train.index]
+        here.legs += 1
+        here.leg = Open(train.name, f"{here.legs}: {what}", self._agenda.now)
+        self._mark_pushed(train, here.leg)
 
     @staticmethod
-    def _mark_pushed(mover: Mover, begun: Open) -> None:
+    def _mark_pushed(train: RunningTrain, begun: Open) -> None:
         """What begins while a hand pushes a stalled train has stalled from the start."""
-        if mover.pushing and mover.power.stalled is not None:
+        if train.pushing and train.power.stalled is not None:
             begun.worsen("stalled")
 
-    def end_leg(self, mover: Mover) -> None:
+    def end_leg(self, train: RunningTrain) -> None:
         """The leg under way, if any, is done."""
-        page = self._pages[mover.index]
-        if page.leg is not None:
-            self._world.ledger.close_leg(page.leg, self._world.now, True)
-            page.leg = None
+        here = self._trains[train.index]
+        if here.leg is not None:
+            self._recorder.close_leg(here.leg, True)
+            here.leg = None
 
-    def has_leg(self, mover: Mover) -> bool:
+    def has_leg(self, train: RunningTrain) -> bool:
         """Whether a leg is under way."""
-        return self._pages[mover.index].leg is not None
+        return self._trains[train.index].leg is not None
 
-    def entered(self, mover: Mover, segment: Segment) -> None:
+    def entered(self, train: RunningTrain, segment: Segment) -> None:
         """The first wheel is on a piece with levers."""
-        route = self._world.layout.routes[segment.route].id
-        passes = self._pages[mover.index].passes
-        passes[segment] = Open(mover.train.name, route, self._world.now)
-        self._mark_pushed(mover, passes[segment])
-        self._world.faults.entered(self._world.tracks.piece(segment))
+        route = self._layout.routes[segment.route].id
+        passes = self._trains[train.index].passes
+        passes[segment] = Open(train.name, route, self._agenda.now)
+        self._mark_pushed(train, passes[segment])
 
-    def left(self, mover: Mover, segment: Segment) -> None:
+    def left(self, train: RunningTrain, segment: Segment) -> None:
         """The last wheel is off a piece with levers."""
-        passing = self._pages[mover.index].passes.pop(segment, None)
+        passing = self._trains[train.index].passes.pop(segment, None)
         if passing is not None:
-            self._world.ledger.close_pass(passing, self._world.now)
+            self._recorder.close_pass(passing, True)
 
-    def moved(self, mover: Mover, now: Mapping[Segment, Segment]) -> None:
+    def moved(self, train: RunningTrain, now: Mapping[Segment, Segment]) -> None:
         """Segments have given way to others: passes under way go with them.
 
         A pass is named by the route that the train takes in the end.
         """
-        page = self._pages[mover.index]
-        before, page.passes = page.passes, {}
+        here = self._trains[train.index]
+        before, here.passes = here.passes, {}
         for segment, passing in before.items():
             other = now.get(segment, segment)
             if segment.route != other.route:
-                passing.name = self._world.layout.routes[other.route].id
-            page.passes[other] = passing
+                passing.name = self._layout.routes[other.route].id
+            here.passes[other] = passing
 
-    def mark(self, mover: Mover, outcome: Outcome) -> None:
+    def mark(self, train: RunningTrain, outcome: Outcome) -> None:
         """Something happened to the train: its leg and its passes show it."""
-        page = self._pages[mover.index]
-        if page.leg is not None:
-            page.leg.worsen(outcome)
-        for passing in page.passes.values():
+        here = self._trains[train.index]
+        if here.leg is not None:
+            here.leg.worsen(outcome)
+        for passing in here.passes.values():
             passing.worsen(outcome)
 
-    def look(self, mover: Mover) -> None:
+    def look(self, train: RunningTrain) -> None:
         """The train stands: is that because of another one?"""
-        page = self._pages[mover.index]
-        held = mover.steering.held_by_train and mover.power.asked and not mover.gone
-        if held == page.held:
+        here = self._trains[train.index]
+        held = train.held_by_train and train.asked and not train.gone
+        if held == here.held:
             return
-        page.held = held
-        other = mover.steering.wall_other
+        here.held = held
+        other = train.ahead
         if held and other is not None:
-            self._world.tell("held", mover.train.name, f"by {other.train.name}")
-            self.mark(mover, "held")
+            self._recorder.tell("held", train.name, f"by {other.name}")
+            self.mark(train, "held")
         elif not held:
-            self._world.tell("go on", mover.train.name, "")
+            self._recorder.tell("go on", train.name, "")
 
-    def close(self, mover: Mover) -> None:
+    def close(self, train: RunningTrain) -> None:
         """The run ends for this train: close what is under way."""
-        page = self._pages[mover.index]
-        for passing in page.passes.values():
-            self._world.ledger.close_pass(passing, None)
-        page.passes.clear()
-        if page.leg is not None:
-            self._world.ledger.close_leg(page.leg, self._world.now, False)
-            page.leg = None
-
-
-def on_route_mm(place: float, segment: Segment) -> float:
-    """A path place as mm from the start end of the segment's route."""
-    along = place - segment.begin_um
-    if not segment.forward:
-        along = (segment.end_um - segment.begin_um) - along
-    return round(along / UM_PER_MM, 3)
-
-
-def note(world: World, mover: Mover) -> None:
-    """The train moves otherwise from now on."""
-    if world.watch:
-        _write(world, mover, world.now, mover.s, mover.v)
-
-
-def note_entered(world: World, mover: Mover, place: float) -> None:
-    """Write down each route that the front comes onto on its way to ``place``.
-
-    Worked out afterwards: watching a run must not change it by as much as a
-    rounding.
-    """
-    if not world.watch:
-        return
-    for segment in mover.road.path.segments:
-        if mover.s < segment.begin_um <= place:
-            way = segment.begin_um - mover.s
-            after_us = k.time_over(mover.v, mover.a, way) * k.US_PER_S
-            time_us = mover.t + round(min(after_us, world.now - mover.t))
-            speed = k.speed_after(mover.v, mover.a, way)
-            _write(world, mover, time_us, float(segment.begin_um), speed)
-
-
-def _write(world: World, mover: Mover, time_us: int, place: float, speed: float) -> None:
-    segment = mover.road.path.at(place)
-    sign = 1.0 if segment.forward else -1.0
-    world.ledger.motions.append(
-        Motion(
-            seconds(time_us),
-            mover.train.name,
-            world.layout.routes[segment.route].id,
-            on_route_mm(place, segment),
-            round(sign * speed / UM_PER_MM, 6),
-            round(sign * mover.a / UM_PER_MM, 6),
-            mover.power.drives,
-            _under(world, mover, place),
-            mover.road.rear_leads,
-        )
-    )
-
-
-def _under(world: World, mover: Mover, place: float) -> tuple[tuple[str, bool], ...]:
-    """Routes under the train, the front's first, each with whether it runs forward."""
-    routes, rear = world.layout.routes, place - mover.length_um
-    path = mover.road.path
-    front = path.at(place)
-    return tuple(
-        (routes[segment.route].id, segment.forward)
-        for segment in reversed(path.segments)
-        if segment is front or (segment.begin_um < front.begin_um and segment.end_um > rear)
-    )
+        here = self._trains[train.index]
+        for passing in here.passes.values():
+            self._recorder.close_pass(passing, False)
+        here.passes.clear()
+        if here.leg is not None:
+            self._recorder.close_leg(here.leg, False)
+            here.leg = None

@@ -2,29 +2,38 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from math import inf
 
+from sim.layout.model import Layout
 from sim.layout.traffic import Case, Motor, Order, Train
+from sim.power.wiring import Wiring, wire
 from sim.records.model import Record
-from sim.run.agenda import World
-from sim.run.consist import UM_PER_MM, compile_train
-from sim.run.driver import Throttles
-from sim.run.faults import Faults, can_break, may_happen, with_dirt
+from sim.run.agenda import Agenda, Once, Turn
+from sim.run.connections import Connections
+from sim.run.consist import UM_PER_MM, Consist, compile_train
+from sim.run.driver import Driver
+from sim.run.evidence import Evidence
+from sim.run.faults import Faults, can_break, has_dirt, may_happen, with_dirt
 from sim.run.kinematics import US_PER_S, time_over
-from sim.run.lever_drive import SignalBox
+from sim.run.lever_drive import LeverDrive
 from sim.run.levers import LeverFrame
-from sim.run.operator import Hand
+from sim.run.motion import Motion
+from sim.run.operator import Operator
+from sim.run.path import Path, TrackMap
+from sim.run.path_ahead import PathAhead
 from sim.run.protection import Breakers, Protection
-from sim.run.recorder import Journal
-from sim.run.reservations import Claims
-from sim.run.route_setting import Crossings
-from sim.run.solved_supply import Places
-from sim.run.supply import SupplyModel
-from sim.run.timetable import Yard
-from sim.run.traced_supply import TracedSupply
-from sim.run.train import Mover
+from sim.run.recorder import Journal, Recorder
+from sim.run.reservations import Reservations
+from sim.run.route_setting import RouteSetting
+from sim.run.supply import SupplyModel, ThrottleSettings
+from sim.run.throttles import Throttles
+from sim.run.timetable import RunningTimetable
+from sim.run.traced_supply import TracedSupply, clusters_of
+from sim.run.trackside import Trackside
+from sim.run.traction import Traction
+from sim.run.train import RunningTrain
 
 
 def is_random(case: Case) -> bool:
@@ -55,6 +64,11 @@ class RollingStart:
     way_mm: float = inf
     standing: bool = False
 
+    @property
+    def rolls_um_s(self) -> float:
+        """How fast it is at the first instant (µm/s)."""
+        return 0.0 if self.standing else self.speed_mm_s * UM_PER_MM
+
     def alone(self, case: Case) -> Case:
         """``case`` with this train only: no throws, no faults that come in the run."""
         order = Order("circulate", laps=ENDLESS, speed_mm_s=self.speed_mm_s)
@@ -81,103 +95,259 @@ def run(
     With ``start`` the case is run with that one train instead.  Protection that
     ``only tells`` lets shorts and overloads be: see :class:`Breakers`.
     """
-    case = with_dirt(case, seed) if start is None else start.alone(case)
-    world = World(case, seed, motions, start is None)
-    build(world, circuit, start, protection)
-    begin(world, start)
+    live = Run(case, seed, motions, circuit, start, protection)
+    live.begin()
     end_us = round(case.conduct.duration_s * US_PER_S)
-    if start is not None:
-        _run_alone(world, start, end_us)
-    elif end_us > 0:
-        world.env.run(until=end_us)
-    for mover in world.movers:  # as it stands when time is up
-        if not mover.gone:
-            mover.advance()
-    world.yard.finish()
-    return world.ledger.record(case, seed, start is None and is_random(case))
+    if start is None:
+        live.agenda.run_until(end_us)
+    else:
+        _run_alone(live, start, end_us)
+    return live.finish()
 
 
-def _run_alone(world: World, start: RollingStart, end_us: int) -> None:
+def _run_alone(live: Run, start: RollingStart, end_us: int) -> None:
     """Run until the one train has gone its way, stands, or is off the rails."""
-    (mover,) = world.movers
-    goal = mover.s + start.way_mm * UM_PER_MM
-    while not mover.gone and (mover.v > 0.0 or mover.a > 0.0 or world.now == 0):
-        path = mover.road.path
-        way = min(goal, path.end_um if mover.road.blocked else inf) - mover.s
-        left_s = time_over(mover.v, mover.a, way) if way < inf else inf
-        there_us = mover.t + round(left_s * US_PER_S) if left_s < inf else end_us
-        due_us = world.env.peek()
-        if min(there_us, end_us) <= due_us:
-            if (over_us := min(there_us, end_us)) > world.now:
-                world.env.run(until=over_us)
+    (train,), agenda = live.trains, live.agenda
+    goal = train.s + start.way_mm * UM_PER_MM
+    while not train.gone and (train.v > 0.0 or train.a > 0.0 or agenda.now == 0):
+        way = min(goal, train.path.end_um if train.blocked else inf) - train.s
+        left_s = time_over(train.v, train.a, way) if way < inf else inf
+        over_us = end_us if left_s == inf else train.t + round(left_s * US_PER_S)
+        over_us = min(over_us, end_us)
+        if over_us <= agenda.next_us:
+            agenda.run_until(max(over_us, agenda.now))
             return
-        while world.env.peek() == due_us:
-            world.env.step()
+        agenda.do_next()
 
 
-def build(
-    world: World,
-    circuit: bool = True,
-    start: RollingStart | None = None,
-    protection: Protection = "trips",
-) -> None:
-    """Put together everything that takes part."""
-    case, layout = world.case, world.layout
-    positions = None if start is None else start.levers
-    world.levers = LeverFrame(
-        layout, world.seed, case.conduct.throw_s, world.tell, positions, world.luck
-    )
-    slots: list[int] = []
-    first_units = []
-    for train in case.trains:
-        first_units.append(len(slots) // 2)
-        slots += compile_train(train, len(slots) // 2)[1]
-    world.supply = _supply(case, slots, world.levers.closed, circuit)
-    world.claims = Claims(world)
-    world.breakers = Breakers(world, protection)
-    world.faults = Faults(world)
-    world.throttles = Throttles(world)
-    world.hand = Hand(world)
-    world.box = SignalBox(world)
-    world.journal = Journal(world)
-    world.crossings = Crossings(world)
-    world.yard = Yard(world)
-    world.movers = [
-        Mover(world, i, train, first_units[i]) for i, train in enumerate(case.trains)
-    ]
-    world.unit_owner = [m for m in world.movers for _ in m.road.path.consist.units]
-    world.supply.locate(Places(world).spot)
+class Run:
+    """One case under way: everything that takes part in it, made in the order of need.
+
+    What comes first knows nothing of what comes later, but for two conversations that
+    go both ways: a train is told of by :class:`sim.run.train.TrainMotion`, and what has
+    been solved is handed on by :meth:`_solve`.
+    """
+
+    def __init__(
+        self,
+        case: Case,
+        seed: int,
+        watch: bool = False,
+        circuit: bool = True,
+        start: RollingStart | None = None,
+        protection: Protection = "trips",
+    ) -> None:
+        case = with_dirt(case, seed) if start is None else start.alone(case)
+        self.case, self._seed, self._start = case, seed, start
+        luck = start is None
+        self.layout = layout = case.layout
+        self.agenda = agenda = Agenda()
+        self.recorder = recorder = Recorder(agenda, layout, watch)
+        self.journal = journal = Journal(agenda, recorder, layout, len(case.trains))
+        self.tracks = tracks = TrackMap(layout)
+        self.levers = levers = LeverFrame(
+            layout,
+            seed,
+            case.conduct.throw_s,
+            recorder.tell,
+            None if start is None else start.levers,
+            luck,
+        )
+        compiled = _compiled(case.trains)
+        wiring = _wiring(case, circuit)
+        self.throttle_settings = settings = ThrottleSettings(layout.supplies)
+        same_metal = _same_metal(wiring)
+        self.trains = trains = [
+            RunningTrain(
+                agenda,
+                layout,
+                settings,
+                case.conduct,
+                index,
+                train,
+                Path(tracks, compiled[index][0], same_metal),
+            )
+            for index, train in enumerate(case.trains)
+        ]
+        self.owners = owners = [t for t in trains for _ in t.path.consist.units]
+        slots = [n for _, own in compiled for n in own]
+        self.supply = supply = _supply(case, wiring, slots, levers, owners, circuit)
+        self.solution = solution = Once(agenda, Turn.SOLVE, self._solve)
+        broken: set[int] = set()
+        self.evidence = evidence = Evidence(
+            layout, tracks, levers, supply, owners, broken, has_dirt(case)
+        )
+        operator = Operator(agenda, recorder, journal, evidence, case.conduct)
+        self.protection = Breakers(
+            agenda, recorder, layout, supply, solution, trains, evidence, operator, protection
+        )
+        connections = Connections(recorder, layout, supply, solution)
+        self._faults = faults = Faults(
+            agenda,
+            recorder,
+            case,
+            seed,
+            luck,
+            levers,
+            supply,
+            solution,
+            connections,
+            self.protection,
+            broken,
+        )
+        self.reservations = reservations = Reservations(layout, tracks)
+        self._lever_drive = lever_drive = LeverDrive(
+            agenda, recorder, layout, tracks, levers, connections, faults, reservations, trains
+        )
+        self._throttles = throttles = Throttles(layout, supply, solution, settings, trains)
+        route_setting = RouteSetting(
+            recorder, layout, tracks, levers, reservations, lever_drive
+        )
+        self._timetable = timetable = RunningTimetable(
+            agenda,
+            layout,
+            tracks,
+            trains,
+            throttles,
+            lever_drive,
+            route_setting,
+            journal,
+            operator,
+        )
+        trackside = Trackside(tracks, journal, faults, lever_drive, route_setting, timetable)
+        self._motions = [
+            Motion(
+                agenda,
+                recorder,
+                journal,
+                tracks,
+                case.conduct,
+                supply,
+                solution,
+                throttles,
+                faults,
+                operator,
+                route_setting,
+                timetable,
+                trackside,
+                PathAhead(
+                    layout,
+                    tracks,
+                    levers,
+                    supply,
+                    solution,
+                    reservations,
+                    timetable,
+                    journal,
+                    train,
+                ),
+                Traction(
+                    agenda,
+                    recorder,
+                    journal,
+                    layout,
+                    supply,
+                    solution,
+                    settings,
+                    operator,
+                    train,
+                ),
+                Driver(reservations, case.conduct, train, minds_ends=start is None),
+                train,
+            )
+            for train in trains
+        ]
+
+    def begin(self) -> None:
+        """Put the trains down, switch the supplies on, give the first orders."""
+        for e in sorted(self.levers.closed):
+            self.recorder.changed("contact", self.layout.elements[e].id, "closed")
+        for motion in self._motions:
+            if self._start is None:
+                motion.put_down()
+            else:
+                motion.put_down(self._start.rolls_um_s, self._start.speed_mm_s * UM_PER_MM)
+        self._faults.start()
+        self.supply.solve()
+        self.protection.look()
+        self._throttles.start()
+        for motion in self._motions:
+            motion.power_changed()
+            motion.extend_and_replan()
+        self._lever_drive.start(self.case.throws)
+        self._timetable.start()
+
+    def _solve(self) -> None:
+        """Have the supply solved, and tell everybody whom that concerns."""
+        changed = self.supply.solve()
+        self.protection.look()
+        owners = list(dict.fromkeys(self.owners[u] for u in changed))
+        self._throttles.meet(owners)
+        for owner in owners:
+            owner.motion.power_changed()
+        if owners:
+            self._throttles.look()
+
+    def finish(self) -> Record:
+        """Time is up: what is under way ends as it stands, and the record is made."""
+        for train in self.trains:
+            if not train.gone:
+                train.motion.advance()
+        for motion in self._motions:
+            motion.finish()
+        is_luck = self._start is None and is_random(self.case)
+        return self.recorder.record(self.case, self._seed, is_luck)
+
+
+def _compiled(trains: Sequence[Train]) -> list[tuple[Consist, list[int]]]:
+    """By train: its consist, and the number of pickups of each of its sides."""
+    compiled: list[tuple[Consist, list[int]]] = []
+    units = 0
+    for train in trains:
+        compiled.append(compile_train(train, units))
+        units += len(compiled[-1][0].units)
+    return compiled
+
+
+def _wiring(case: Case, circuit: bool) -> Wiring:
+    """The metal of the layout, with what the run may open, or wheels bridge, kept apart."""
+    return wire(case.layout, switched=_kept_apart(case, circuit))
+
+
+def _kept_apart(case: Case, circuit: bool) -> list[int]:
+    if not circuit:
+        return [*can_break(case)]
+    from sim.run.solved_supply import worn
+
+    return list(dict.fromkeys([*worn(case.layout), *can_break(case)]))
+
+
+def _same_metal(wiring: Wiring) -> Callable[[int, int], bool]:
+    """Whether a pickup that goes from one node to another can change nothing."""
+    cluster_of = clusters_of(wiring)
+    return lambda a, b: cluster_of[a] == cluster_of[b]
 
 
 def _supply(
-    case: Case, slots: Sequence[int], closed: Iterable[int], circuit: bool
+    case: Case,
+    wiring: Wiring,
+    slots: Sequence[int],
+    levers: LeverFrame,
+    owners: Sequence[RunningTrain],
+    circuit: bool,
 ) -> SupplyModel:
+    """The supply: traced, and with ``circuit`` solved as well."""
+    layout: Layout = case.layout
+    closed = [*levers.closed, *_kept_apart(case, circuit)]
+    traced = TracedSupply(layout, slots, closed, wiring)
     if not circuit:
-        closed = [*closed, *can_break(case)]
-        return TracedSupply(case.layout, slots, closed, can_break(case))
-    from sim.run.solved_supply import SolvedSupply
+        return traced
+    from sim.circuit.live import LiveCircuit
+    from sim.run.solved_supply import Places, SolvedSupply
 
     motors: list[tuple[Motor, ...]] = []
-    for train in case.trains:
-        motors += [unit.motors for unit in compile_train(train, len(motors))[0].units]
-    return SolvedSupply(case.layout, slots, closed, motors, can_break(case))
-
-
-def begin(world: World, start: RollingStart | None = None) -> None:
-    """Put the trains down, switch the supplies on, give the first orders."""
-    for e in sorted(world.levers.closed):
-        world.changed("contact", world.layout.elements[e].id, "closed")
-    for mover in world.movers:
-        mover.road.put_down()
-        mover.open_band()
-        if start is not None:
-            mover.set_rolling(start.speed_mm_s * UM_PER_MM, start.standing)
-    world.faults.start()
-    world.supply.solve()
-    world.breakers.look()
-    world.throttles.start()
-    for mover in world.movers:
-        mover.power_changed()
-        mover.extend_and_replan()
-    world.box.start()
-    world.yard.start()
+    for train in dict.fromkeys(owners):
+        motors += [unit.motors for unit in train.path.consist.units]
+    where = Places(owners).spot
+    live = LiveCircuit(layout, closed)
+    return SolvedSupply(layout, traced, live, closed, motors, where, bool(can_break(case)))

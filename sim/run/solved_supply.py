@@ -1,13 +1,5 @@
 """The supply with the circuit solved: volts at every motor, amps of every supply.
 
-Where a pickup stands, for those who need it nearer than the section.
-
-The places of a network that the pickups of each side stand on.
-
-What motors are to the circuit, and for how much way a solution of it holds.
-
-The supply with the circuit solved: volts at every motor, amps of every supply.
-
 Tracing still decides the kinds of dead; what is connected gets the volts that are
 left with every other train on, and a supply is overloaded when its current says so.
 A short that draws too little to trip anything is no short to a train that still
@@ -23,10 +15,10 @@ torque), so speed needs no band.
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Callable, Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
+from copy import copy
 from dataclasses import replace
 from math import inf
-from typing import TYPE_CHECKING
 
 from sim.circuit.live import LiveCircuit
 from sim.circuit.network import Network
@@ -36,30 +28,31 @@ from sim.layout.model import PLASTIC, Layout
 from sim.layout.traffic import Motor
 from sim.power.wiring import is_permanent
 from sim.run.consist import Consist, Pickup
-from sim.run.supply import Doing, Reading, Spot
+from sim.run.supply import Doing, Reading, Where
 from sim.run.traced_supply import TracedSupply
-
-if TYPE_CHECKING:
-    from sim.run.agenda import World
+from sim.run.train import RunningTrain
 
 
 class Places:
-    """Finds pickups by side and slot; a train's own are looked up again when it turns."""
+    """Finds pickups by side and slot; a train's own are looked up again when it turns.
 
-    def __init__(self, world: World) -> None:
-        self._world = world
+    ``owners`` are the trains by unit.
+    """
+
+    def __init__(self, owners: Sequence[RunningTrain]) -> None:
+        self._owners = owners
         self._known: dict[int, tuple[Consist, dict[tuple[int, int], Pickup]]] = {}
 
-    def spot(self, side: int, slot: int) -> Spot:
+    def spot(self, side: int, slot: int) -> tuple[int, float, int]:
         """Route, place from the route's start in micrometres, and node."""
-        mover = self._world.unit_owner[side >> 1]
-        path = mover.road.path
-        known = self._known.get(mover.index)
+        train = self._owners[side >> 1]
+        path = train.path
+        known = self._known.get(train.index)
         if known is None or known[0] is not path.consist:
             pickups = {(p.side, p.slot): p for p in path.consist.pickups}
-            known = self._known[mover.index] = path.consist, pickups
+            known = self._known[train.index] = path.consist, pickups
         pickup = known[1][side, slot]
-        front = mover.place_now()
+        front = train.place_now()
         segment = path.at(front - pickup.offset_um)
         along = front - pickup.offset_um - segment.begin_um
         if not segment.forward:
@@ -76,16 +69,16 @@ class Stations:
     """
 
     def __init__(
-        self, network: Network, cluster_of: Sequence[int], under: Sequence[Sequence[int]]
+        self,
+        network: Network,
+        cluster_of: Sequence[int],
+        under: Sequence[Sequence[int]],
+        where: Where,
     ) -> None:
         self._network, self._cluster_of, self._under = network, cluster_of, under
-        self._where: Callable[[int, int], Spot] | None = None
+        self._where = where
         self._moved: set[int] = set(range(len(under)))
         self.nodes: list[tuple[int, ...]] = [()] * len(under)
-
-    def locate(self, where: Callable[[int, int], Spot]) -> None:
-        """Be told how to find out where a pickup stands."""
-        self._where = where
 
     def moved(self, sides: Iterable[int]) -> None:
         """These sides have to be looked up again."""
@@ -112,13 +105,12 @@ class Stations:
     def _station(self, side: int, slot: int, cluster: int) -> int:
         network = self._network
         section = cluster
-        if self._where is not None:
-            route, place_um, node = self._where(side, slot)
-            if node != PLASTIC and self._cluster_of[node] == cluster:
-                section = node
-                if len(network.cells[node]) > 1:
-                    along = network.lines.along(node, route, round(place_um))
-                    return network.station(node, along)
+        route, place_um, node = self._where(side, slot)
+        if node != PLASTIC and self._cluster_of[node] == cluster:
+            section = node
+            if len(network.cells[node]) > 1:
+                along = network.lines.along(node, route, round(place_um))
+                return network.station(node, along)
         return network.cells[section][0].node
 
     def middle(self, section: int) -> int:
@@ -186,8 +178,8 @@ def _levels(motors: Iterable[Motor]) -> list[float]:
     )
 
 
-def _worn(layout: Layout) -> list[int]:
-    """Permanent elements that a wheel may bridge."""
+def worn(layout: Layout) -> list[int]:
+    """Permanent elements that a wheel may bridge; wiring for this supply keeps them apart."""
     return [
         e
         for e, element in enumerate(layout.elements)
@@ -195,33 +187,37 @@ def _worn(layout: Layout) -> list[int]:
     ]
 
 
-class SolvedSupply(TracedSupply):
+class SolvedSupply:
     """See :class:`sim.run.supply.SupplyModel`, which this implements.
 
-    ``motors`` are by unit.
+    Made of a traced supply, which says what is connected, and a circuit, which says
+    with how many volts; ``closed`` are the elements that are closed in both.
+    ``motors`` are by unit, ``where`` tells where pickups stand, and ``may_break`` says
+    that there are permanent elements which the run may open.
     """
 
     def __init__(
         self,
         layout: Layout,
-        slots: Sequence[int],
+        traced: TracedSupply,
+        circuit: LiveCircuit,
         closed: Iterable[int],
         motors: Sequence[tuple[Motor, ...]],
-        switched: Sequence[int] = (),
+        where: Where,
+        may_break: bool = False,
     ) -> None:
         self.band_um = place_band_um(layout, motors)
+        self.traced, self.circuit = traced, circuit
         self._layout = layout
         self._motors = motors
         #: by unit: the volts at which its behaviour changes
         self._levels = [_levels(own) for own in motors]
-        worn = list(dict.fromkeys([*_worn(layout), *switched]))
-        self._shut = {*closed, *worn}
+        self._shut = {*closed}
         #: ohms that faults have given elements; None: a permanent one that is open
         self._other: dict[int, float | None] = {}
-        self._has_worn = bool(switched) or any(
+        self._has_worn = may_break or any(
             e.kind != "gap" and (e.resistance_ohm or 0.0) > WORN_OHM for e in layout.elements
         )
-        self.circuit = LiveCircuit(layout, self._shut)
         self._emf = [0.0] * len(layout.supplies)
         self._doing = [(Doing.IDLE, 0.0)] * len(motors)
         self._loads: list[Load] = [NO_LOAD] * len(motors)
@@ -234,14 +230,14 @@ class SolvedSupply(TracedSupply):
         #: units with a motor, or whose pickups join places
         self._concerned: list[int] = []
         self._due = True
-        super().__init__(layout, slots, self._shut, worn)
-        self._stations = Stations(self.circuit.network, self._cluster_of, self._under)
+        self._stations = Stations(circuit.network, traced.cluster_of, traced.under, where)
+        # What tracing alone can answer.
+        self.same_metal, self.turn, self.off = traced.same_metal, traced.turn, traced.off
+        self.is_shorted, self.bridging_units = traced.is_shorted, traced.bridging_units
+        self.labels, self.label_of = traced.labels, traced.label_of
+        self.pole_at, self.changeable = traced.pole_at, traced.changeable
 
     # -- what changes -----------------------------------------------------------
-
-    def locate(self, where: Callable[[int, int], Spot]) -> None:
-        """Be told how to find out where a pickup stands."""
-        self._stations.locate(where)
 
     def set_contacts(self, closed: Iterable[int], opened: Iterable[int]) -> None:
         """Contacts that have just closed, and just opened."""
@@ -251,7 +247,7 @@ class SolvedSupply(TracedSupply):
         self.circuit.set_contacts(self._shut)
         self._open_permanent(closed, opened)
         self._due = True
-        super().set_contacts(closed, opened)
+        self.traced.set_contacts(closed, opened)
 
     def _open_permanent(self, closed: Iterable[int], opened: Iterable[int]) -> None:
         """Tell the circuit of elements that are no contacts and have opened, or closed."""
@@ -277,9 +273,10 @@ class SolvedSupply(TracedSupply):
 
     def move(self, side: int, slot: int, node: int) -> bool:
         """Put a pickup on a node: another net, or another piece of metal."""
-        before = self._under[side][slot]
-        moved = super().move(side, slot, node)
-        if self._under[side][slot] == before:
+        under = self.traced.under[side]
+        before = under[slot]
+        moved = self.traced.move(side, slot, node)
+        if under[slot] == before:
             return moved
         self._stations.moved((side,))
         # Across a good contact is no more than a little further along the same rail.
@@ -294,13 +291,13 @@ class SolvedSupply(TracedSupply):
 
     def switch(self, supply: int, on: bool) -> None:
         """A supply trips or is switched on again."""
-        super().switch(supply, on)
+        self.traced.switch(supply, on)
         self.circuit.switch(self._giving())
         self._due = True
 
     def _giving(self) -> list[bool]:
         """Supplies that are on. A DC throttle that is closed lets nothing through."""
-        rows = zip(self._on, self._emf, self._layout.supplies, strict=True)
+        rows = zip(self.traced.on, self._emf, self._layout.supplies, strict=True)
         return [on and (emf != 0.0 or s.kind == "digital") for on, emf, s in rows]
 
     def drive(self, supply: int, volts: float) -> bool:
@@ -319,7 +316,7 @@ class SolvedSupply(TracedSupply):
             return False
         self._doing[unit] = now
         self._loads[unit] = self._load(unit)
-        if self._readings[unit].verdict not in (None, "short", "wrong voltage"):
+        if self.traced.reading(unit).verdict not in (None, "short", "wrong voltage"):
             return False  # nothing flows there, whatever its motors would do
         self._due = True
         return True
@@ -328,7 +325,7 @@ class SolvedSupply(TracedSupply):
 
     def solve(self) -> Sequence[int]:
         """Trace, then solve; the units that something has changed for."""
-        traced = super().solve()
+        traced = self.traced.solve()
         for unit in traced:
             self._loads[unit] = self._load(unit)
         if traced or self._due:
@@ -362,7 +359,7 @@ class SolvedSupply(TracedSupply):
         return frozenset(
             s
             for s, a in enumerate(amps)
-            if self._on[s] and abs(round(a, 6)) > supplies[s].trip_a
+            if self.traced.on[s] and abs(round(a, 6)) > supplies[s].trip_a
         )
 
     def losses(self, unit: int) -> tuple[tuple[str, float], ...]:
@@ -377,7 +374,7 @@ class SolvedSupply(TracedSupply):
         if not own[0] or not own[1]:
             return ()
         drawn = self.circuit.drawn(*self._asked_for(self._concerned))
-        volts = [e if on else 0.0 for e, on in zip(self._emf, self._on, strict=True)]
+        volts = [e if on else 0.0 for e, on in zip(self._emf, self.traced.on, strict=True)]
         return losses(self._network_now(), self._shut, volts, self._giving(), drawn,
                       (own[0][0], own[1][0]))  # fmt: skip
 
@@ -399,7 +396,7 @@ class SolvedSupply(TracedSupply):
         self._amps = [round(a, 6) for a in amps]
         got = dict(zip(self._concerned, volts, strict=True))
         for unit in {**dict.fromkeys(traced), **got}:
-            basis = self._readings[unit], got.get(unit)
+            basis = self.traced.reading(unit), got.get(unit)
             if basis == self._basis[unit] and basis[0].verdict != "short":
                 continue  # a short depends on amps too
             self._basis[unit] = basis
@@ -408,10 +405,8 @@ class SolvedSupply(TracedSupply):
                 self._solved[unit] = reading
                 self._told_late[unit] = None
 
-    def _settled_for(
-        self, units: Sequence[int], joins: Sequence[tuple[int, ...]] = ()
-    ) -> tuple[list[float | None], list[float]]:
-        return self.circuit.settle(*self._asked_for(units, joins))
+    def _settled_for(self, units: Sequence[int]) -> tuple[list[float | None], list[float]]:
+        return self.circuit.settle(*self._asked_for(units))
 
     def _asked_for(
         self, units: Sequence[int], joins: Sequence[tuple[int, ...]] = ()
@@ -437,7 +432,7 @@ class SolvedSupply(TracedSupply):
             return traced
         steps = traced.steps
         if traced.verdict == "short":
-            if not self.shorted().isdisjoint(super().shorted()):
+            if not self.shorted().isdisjoint(self.traced.shorted()):
                 return traced  # about to trip
             pole = next((p for p in traced.poles if p is not None), None)
             steps = () if pole is None else ((pole // 2, 1),)
@@ -468,7 +463,7 @@ class SolvedSupply(TracedSupply):
         doing, share = self._doing[unit]
         if not motors or doing is Doing.IDLE:
             return NO_LOAD
-        reading = self._readings[unit]
+        reading = self.traced.reading(unit)
         fed = [s for s, _ in reading.steps] or [p // 2 for p in reading.poles if p is not None]
         if fed and all(self._layout.supplies[s].kind == "digital" for s in fed):
             return digital_load(motors, doing, share)
@@ -487,24 +482,18 @@ class SolvedSupply(TracedSupply):
     ) -> Reading:
         """The reading of ``unit`` after a change that is only imagined, with its volts."""
         closed, opened, bridged = list(closed), list(opened), list(bridged)
-        restored, mended = list(restored), list(mended)
-        shut, due, other = set(self._shut), self._due, dict(self._other)
-        traced = super().verdict_if(unit, closed, opened, bridged, restored)
-        self._shut, self._due, self._other = shut, due, other
-        self.circuit.set_contacts(shut)
-        self.circuit.set_ohms(other)
-        starved = self._readings[unit].verdict is None
+        traced = self.traced.verdict_if(unit, closed, opened, bridged, restored)
+        starved = self.traced.reading(unit).verdict is None
         if traced.verdict is not None or not starved:
             return traced  # a place that is dead is cured when it is connected
-        imagined = (shut | set(closed)) - set(opened)
+        circuit = copy(self.circuit)
+        circuit.set_contacts((self._shut | set(closed)) - set(opened))
+        mends = {e: ohm for e, ohm in self._other.items() if ohm is not None or e not in closed}
+        circuit.set_ohms({**mends, **dict.fromkeys(mended, GOOD_OHM)})
         self._look_up()
-        self.circuit.set_contacts(imagined)
-        mends = {e: ohm for e, ohm in other.items() if ohm is not None or e not in closed}
-        self.circuit.set_ohms({**mends, **dict.fromkeys(mended, GOOD_OHM)})
+        units = [unit, *(u for u in self._concerned if u != unit)]
         joins = [(self._stations.middle(a), self._stations.middle(b)) for a, b in bridged]
-        volts = self._settled_for([unit, *(u for u in self._concerned if u != unit)], joins)[0]
-        self.circuit.set_ohms(other)
-        self.circuit.set_contacts(shut)
+        volts = circuit.settle(*self._asked_for(units, joins))[0]
         reading = self._with_volts(traced, volts[0])
         need = [m.start_voltage_v for m in self._motors[unit][:1]]
         enough = reading.volts is not None and all(abs(reading.volts) >= v for v in need)

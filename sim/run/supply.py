@@ -14,8 +14,8 @@ from dataclasses import dataclass
 from enum import IntEnum
 from typing import Protocol
 
-from sim.layout.model import PLASTIC
-from sim.power.poles import Verdict
+from sim.layout.model import PLASTIC, Supply
+from sim.power.poles import Verdict, sources_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,8 +45,38 @@ class Doing(IntEnum):
     RUNNING = 2  #: turning
 
 
-#: Where a pickup stands: route, place in micrometres from its start, and node.
-Spot = tuple[int, float, int]
+class ThrottleSettings:
+    """How far the throttle of every supply is open, and on DC which way it stands.
+
+    ``share`` of full voltage, and ``signs`` +1 or -1, are by supply, as are ``dc``
+    and ``nominal`` (full voltage as the supply is described).
+    """
+
+    __slots__ = ("dc", "nominal", "share", "signs")
+
+    def __init__(self, supplies: Sequence[Supply]) -> None:
+        self.dc = [s.kind == "dc" for s in supplies]
+        self.nominal = [s.volts for s in sources_of(supplies)]
+        self.signs = [1] * len(supplies)
+        self.share = [0.0 if dc else 1.0 for dc in self.dc]
+
+    def volts(self, steps: Iterable[tuple[int, int]]) -> float:
+        """The present voltage that ``steps`` add up to."""
+        total = 0.0
+        for s, sign in steps:
+            total += sign * self.signs[s] * self.share[s] * self.nominal[s]
+        return total
+
+    def asks(self, supplies: Iterable[int], ordered: bool) -> bool:
+        """Whether a train on ``supplies`` is asked to move.
+
+        A digital supply is always on, so there the train's own orders decide.
+        """
+        return any(self.share[s] > 0.0 and (self.dc[s] or ordered) for s in supplies)
+
+
+#: Where the pickup of a side and slot stands: route, micrometres from its start, node.
+Where = Callable[[int, int], tuple[int, float, int]]
 
 
 class SupplyModel(Protocol):
@@ -54,9 +84,6 @@ class SupplyModel(Protocol):
 
     #: A train that has gone this far (micrometres) is due for a new solution.
     band_um: float
-
-    def locate(self, where: Callable[[int, int], Spot]) -> None:
-        """Be told how to find out where the pickup of a side and slot stands."""
 
     def drive(self, supply: int, volts: float) -> bool:
         """What a supply gives with nothing on it; True if a solution is due."""
@@ -93,6 +120,9 @@ class SupplyModel(Protocol):
 
     def switch(self, supply: int, on: bool) -> None:
         """A supply trips or is switched on again."""
+
+    def off(self) -> tuple[int, ...]:
+        """Supplies that are off at present."""
 
     def turn(self, supply: int, sign: int) -> None:
         """A DC throttle is turned: ``sign`` +1 or -1."""
@@ -141,4 +171,4 @@ class SupplyModel(Protocol):
         """
 
 
-__all__ = ["NOTHING", "PLASTIC", "Doing", "Reading", "Spot", "SupplyModel"]
+__all__ = ["NOTHING", "PLASTIC", "Doing", "Reading", "SupplyModel", "ThrottleSettings", "Where"]

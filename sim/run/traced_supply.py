@@ -1,9 +1,5 @@
 """The supply by tracing alone: ideal voltages, no loads.
 
-Nets that become one: labels that are joined, and supplies that are.
-
-The supply by tracing alone: ideal voltages, no loads.
-
 Each side of each unit is a node of the trace: a unit whose pickups of one side
 stand on two nets joins them.  As long as no unit does, a crossing costs one
 look at a table.
@@ -11,13 +7,13 @@ look at a table.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from math import inf
 
 from sim.layout.model import Layout
 from sim.power.poles import Pattern, PoleState, Source, pole_state, sources_of
 from sim.power.wiring import Wiring, wire
-from sim.run.supply import NOTHING, Doing, Reading, Spot
+from sim.run.supply import NOTHING, Doing, Reading
 
 Joins = Mapping[int, int]  #: label to the label it now counts as
 
@@ -55,6 +51,94 @@ def joins_supplies(before: Pattern, after: Pattern) -> bool:
 NO_METAL = -1  #: label of a side all of whose pickups are on plastic
 
 
+class ContactNets:
+    """Which metal is joined to which while certain contacts are closed; trains left out.
+
+    ``net`` is the label of each cluster, one more entry standing for plastic.
+    """
+
+    def __init__(self, wiring: Wiring) -> None:
+        self._wiring = wiring
+        self.net = _first_nets(wiring)
+        self._closed: list[frozenset[int]] = [frozenset() for _ in wiring.patches]
+        self._joins: dict[int, tuple[tuple[int, int], ...]] = {}
+
+    def copy(self) -> ContactNets:
+        """One that can be changed without changing this one."""
+        other = ContactNets.__new__(ContactNets)
+        other._wiring = self._wiring
+        other.net, other._closed = [*self.net], [*self._closed]
+        other._joins = dict(self._joins)
+        return other
+
+    def set_contacts(
+        self, closed: Iterable[int], opened: Iterable[int]
+    ) -> tuple[set[int], bool]:
+        """Contacts have closed, and opened: clusters touched, and whether poles are."""
+        patch_of = self._wiring.patches_of_element
+        changed: dict[int, set[int]] = {}
+        for e in closed:
+            if e in patch_of:
+                number = patch_of[e]
+                changed.setdefault(number, set(self._closed[number])).add(e)
+        for e in opened:
+            if e in patch_of:
+                number = patch_of[e]
+                changed.setdefault(number, set(self._closed[number])).discard(e)
+        touched: set[int] = set()
+        joins = False
+        for number, now in changed.items():
+            if now != self._closed[number]:
+                touched.update(self._wiring.patches[number].members)
+                joins = self._relabel(number, frozenset(now)) or joins
+        return touched, joins
+
+    def _relabel(self, number: int, closed: frozenset[int]) -> bool:
+        """Label a patch anew; True when it joins other terminals than before."""
+        wiring = self._wiring
+        before = wiring.label_patch(number, self._closed[number])
+        after = wiring.label_patch(number, closed)
+        self._closed[number] = closed
+        for cluster, label in zip(wiring.patches[number].members, after.labels, strict=True):
+            self.net[cluster] = label
+        if before.joins == after.joins:
+            return False
+        if after.joins:
+            self._joins[number] = after.joins
+        else:
+            self._joins.pop(number, None)
+        return True
+
+    def labels_under(self, under: Sequence[int]) -> tuple[int, ...]:
+        """Labels of the clusters ``under`` the pickups of one side; () on plastic alone."""
+        net = self.net
+        first = net[under[0]] if under else NO_METAL
+        for cluster in under:
+            if net[cluster] != first:
+                return tuple(sorted({net[c] for c in under} - {NO_METAL}))
+        return () if first == NO_METAL else (first,)
+
+    def joined(self, groups: Iterable[Sequence[int]]) -> Joins:
+        """Make one net of every group of labels; of all terminals that patches join too."""
+        pairs = [pair for joins in self._joins.values() for pair in joins]
+        return merged([*pairs, *groups])
+
+
+def _first_nets(wiring: Wiring) -> list[int]:
+    """By cluster: its terminal, or a label of its own."""
+    clusters = len(wiring.layout.nodes)
+    # The extra last entry answers for PLASTIC, which is index -1.
+    nets = [*range(wiring.terminals, wiring.terminals + clusters), NO_METAL]
+    for t, c in enumerate(wiring.terminal_clusters):
+        nets[c] = t
+    return nets
+
+
+def clusters_of(wiring: Wiring) -> list[int]:
+    """By node: its piece of metal, the extra last entry answering for PLASTIC (-1)."""
+    return [*wiring.cluster_of, len(wiring.layout.nodes)]
+
+
 class TracedSupply:
     """See :class:`sim.run.supply.SupplyModel`, which this implements."""
 
@@ -65,25 +149,24 @@ class TracedSupply:
         layout: Layout,
         slots: Sequence[int],
         closed: Iterable[int],
-        switched: Iterable[int] = (),
+        wiring: Wiring | None = None,
     ) -> None:
         """Start with no pickup on metal.
 
-        ``slots`` gives the number of pickups by side; ``closed`` the contacts
-        that are closed at the start, and whatever of ``switched`` is: permanent
-        elements whose two sides are told apart all the same.
+        ``slots`` gives the number of pickups by side; ``closed`` the contacts that
+        are closed at the start, and whatever else is that ``wiring`` keeps apart.
         """
-        self.wiring: Wiring = wire(layout, switched=switched)
-        self._cluster_of = [*self.wiring.cluster_of, len(layout.nodes)]
-        self._net = self._first_nets(len(layout.nodes))
-        self._closed: list[frozenset[int]] = [frozenset() for _ in self.wiring.patches]
-        self._patch_joins: dict[int, tuple[tuple[int, int], ...]] = {}
+        self.wiring: Wiring = wiring or wire(layout)
+        self.cluster_of: Sequence[int] = clusters_of(self.wiring)
+        self._nets = ContactNets(self.wiring)
+        self._net = self._nets.net
         self._pole_of_terminal = self._first_poles()
         nominal = sources_of(layout.supplies)
         self._volts = [s.volts for s in nominal]
         self._signs = [1] * len(nominal)
-        self._on = [True] * len(nominal)
-        self._under = [[len(layout.nodes)] * n for n in slots]
+        self.on = [True] * len(nominal)  #: by supply
+        #: by side: the cluster under each of its pickups
+        self.under = [[len(layout.nodes)] * n for n in slots]
         self._labels: list[tuple[int, ...]] = [() for _ in slots]
         self._dirty: set[int] = set(range(len(slots)))
         self._bridging: set[int] = set()
@@ -95,15 +178,6 @@ class TracedSupply:
         self.set_contacts(closed, ())
         self._refresh_poles()
 
-    def _first_nets(self, clusters: int) -> list[int]:
-        """By cluster: its terminal, or a label of its own."""
-        own = self.wiring.terminals
-        # The extra last entry answers for PLASTIC, which is index -1.
-        nets = [*range(own, own + clusters), NO_METAL]
-        for t, c in enumerate(self.wiring.terminal_clusters):
-            nets[c] = t
-        return nets
-
     def _first_poles(self) -> list[int]:
         found: dict[int, int] = {}
         for pole, terminal in enumerate(self.wiring.terminal_of):
@@ -114,50 +188,25 @@ class TracedSupply:
 
     def same_metal(self, a: int, b: int) -> bool:
         """Whether ``a`` and ``b`` are one cluster (or both plastic)."""
-        return self._cluster_of[a] == self._cluster_of[b]
+        return self.cluster_of[a] == self.cluster_of[b]
 
     def set_contacts(self, closed: Iterable[int], opened: Iterable[int]) -> None:
         """Relabel the patches that the given contacts belong to."""
-        patch_of = self.wiring.patches_of_element
-        changed: dict[int, set[int]] = {}
-        for e in closed:
-            if e in patch_of:
-                number = patch_of[e]
-                changed.setdefault(number, set(self._closed[number])).add(e)
-        for e in opened:
-            if e in patch_of:
-                number = patch_of[e]
-                changed.setdefault(number, set(self._closed[number])).discard(e)
-        for number, now in changed.items():
-            self._relabel(number, frozenset(now))
-
-    def _relabel(self, number: int, closed: frozenset[int]) -> None:
-        if closed == self._closed[number]:
-            return
-        before = self.wiring.label_patch(number, self._closed[number])
-        after = self.wiring.label_patch(number, closed)
-        self._closed[number] = closed
-        members = self.wiring.patches[number].members
-        for cluster, label in zip(members, after.labels, strict=True):
-            self._net[cluster] = label
-        if before.joins != after.joins:
-            self._everything = True
-            self._patch_joins = {**self._patch_joins, number: after.joins}
-            if not after.joins:
-                del self._patch_joins[number]
-        touched = set(members)
-        for side, under in enumerate(self._under):
-            if not touched.isdisjoint(under):
-                self._dirty.add(side)
+        touched, joins = self._nets.set_contacts(closed, opened)
+        self._everything = self._everything or joins
+        if touched:
+            for side, under in enumerate(self.under):
+                if not touched.isdisjoint(under):
+                    self._dirty.add(side)
 
     def tire(self, element: int, ohm: float | None) -> None:
         """What an element has got makes no difference to what it joins."""
 
     def move(self, side: int, slot: int, node: int) -> bool:
         """Put a pickup on ``node``; True when its net is another one now."""
-        under = self._under[side]
+        under = self.under[side]
         before = under[slot]
-        under[slot] = after = self._cluster_of[node]
+        under[slot] = after = self.cluster_of[node]
         if self._net[before] == self._net[after]:
             return False
         self._dirty.add(side)
@@ -165,8 +214,12 @@ class TracedSupply:
 
     def switch(self, supply: int, on: bool) -> None:
         """Trip ``supply`` or switch it on."""
-        self._on[supply] = on
+        self.on[supply] = on
         self._everything = True
+
+    def off(self) -> tuple[int, ...]:
+        """Supplies that are off at present."""
+        return tuple(s for s, on in enumerate(self.on) if not on)
 
     def turn(self, supply: int, sign: int) -> None:
         """Turn the direction of a DC supply."""
@@ -175,9 +228,6 @@ class TracedSupply:
             self._everything = True
 
     # -- what only a solved circuit asks for --------------------------------------
-
-    def locate(self, where: Callable[[int, int], Spot]) -> None:
-        """Sections are all that tracing needs to know of places."""
 
     def drive(self, supply: int, volts: float) -> bool:
         """Tracing takes what throttles say when it is asked for volts."""
@@ -196,7 +246,7 @@ class TracedSupply:
 
     def is_shorted(self, supply: int) -> bool:
         """Whether the supply is shorted, as last solved."""
-        return supply in TracedSupply.shorted(self)
+        return supply in self.shorted()
 
     def losses(self, unit: int) -> tuple[tuple[str, float], ...]:
         """Tracing loses no volts."""
@@ -209,7 +259,7 @@ class TracedSupply:
         dirty, self._dirty = self._dirty, set()
         bridged = bool(self._bridging)
         for side in dirty:
-            labels = self._labels[side] = self._labels_under(side)
+            labels = self._labels[side] = self._nets.labels_under(self.under[side])
             if len(labels) > 1:
                 self._bridging.add(side)
             else:
@@ -241,8 +291,8 @@ class TracedSupply:
 
     def shorted_without(self, units: Collection[int]) -> frozenset[int]:
         """Supplies that would still be shorted if ``units`` were lifted."""
-        joins = self._join(s for s in self._bridging if s >> 1 not in units)
-        state = pole_state(self._pattern(joins), self._sources())
+        joins = self._joined(s for s in self._bridging if s >> 1 not in units)
+        state = pole_state(self._pattern(joins), self._sources(self.on))
         return frozenset(s for short in state.shorts for s in short)
 
     def labels(self, side: int) -> tuple[int, ...]:
@@ -251,7 +301,7 @@ class TracedSupply:
 
     def label_of(self, node: int) -> int:
         """Label of the net that ``node`` is in, trains counted."""
-        label = self._net[self._cluster_of[node]]
+        label = self._net[self.cluster_of[node]]
         return self._joins.get(label, label)
 
     def pole_at(self, node: int) -> int | None:
@@ -261,7 +311,7 @@ class TracedSupply:
 
     def changeable(self, node: int) -> bool:
         """Whether contacts decide what ``node`` is joined to."""
-        return self._cluster_of[node] not in self.wiring.terminal_clusters
+        return self.cluster_of[node] not in self.wiring.terminal_clusters
 
     # -- what if ----------------------------------------------------------------
 
@@ -275,28 +325,17 @@ class TracedSupply:
         mended: Iterable[int] = (),
     ) -> Reading:
         """The reading of ``unit`` after a change that is only imagined."""
-        number = self.wiring.patches_of_element.get
-        patches = {number(e) for e in (*closed, *opened)} - {None}
-        was = {n: self._closed[n] for n in patches if n is not None}
-        before = set(self._dirty), self._everything, self._patch_joins, list(self._on)
-        for supply in restored:
-            self._on[supply] = True
-        self.set_contacts(closed, opened)
+        nets = self._nets.copy()
+        nets.set_contacts(closed, opened)
+        back = {*restored}
+        on = [now or s in back for s, now in enumerate(self.on)]
+        labels = [nets.labels_under(under) for under in self.under]
         extra = [
-            (self._net[self._cluster_of[a]], self._net[self._cluster_of[b]]) for a, b in bridged
+            (nets.net[self.cluster_of[a]], nets.net[self.cluster_of[b]]) for a, b in bridged
         ]
-        reading = self._imagine(unit, extra)
-        for n, contacts in was.items():
-            self._relabel(n, contacts)
-        self._dirty, self._everything, self._patch_joins, self._on = before
-        return reading
-
-    def _imagine(self, unit: int, extra: list[tuple[int, int]]) -> Reading:
-        """The reading of ``unit`` as contacts and supplies stand, ``extra`` labels joined."""
-        labels = [self._labels_under(s) for s in range(len(self._under))]
-        joins = self._join_labels([*labels, *extra])
+        joins = nets.joined([*labels, *extra])
         pattern = self._pattern(joins)
-        state = pole_state(pattern, self._sources())
+        state = pole_state(pattern, self._sources(on))
         if state.shorts or joins_supplies(self._now.pattern, pattern):
             return Reading("short")
         left, right = labels[2 * unit], labels[2 * unit + 1]
@@ -307,22 +346,8 @@ class TracedSupply:
 
     # -- inside -----------------------------------------------------------------
 
-    def _labels_under(self, side: int) -> tuple[int, ...]:
-        net = self._net
-        under = self._under[side]
-        first = net[under[0]] if under else NO_METAL
-        for cluster in under:
-            if net[cluster] != first:
-                return tuple(sorted({net[c] for c in under} - {NO_METAL}))
-        return () if first == NO_METAL else (first,)
-
-    def _join(self, sides: Iterable[int]) -> Joins:
-        return self._join_labels([self._labels[s] for s in sorted(sides)])
-
-    def _join_labels(self, groups: Iterable[Sequence[int]]) -> Joins:
-        """Make one net of every group of labels; of all terminals that patches join too."""
-        pairs = [pair for joins in self._patch_joins.values() for pair in joins]
-        return merged([*pairs, *groups])
+    def _joined(self, sides: Iterable[int]) -> Joins:
+        return self._nets.joined([self._labels[s] for s in sorted(sides)])
 
     def _pattern(self, joins: Joins) -> Pattern:
         lowest: dict[int, int] = {}
@@ -331,13 +356,13 @@ class TracedSupply:
             for pole, t in enumerate(self.wiring.terminal_of)
         )
 
-    def _sources(self) -> tuple[Source, ...]:
-        rows = zip(self._volts, self._signs, self._on, strict=True)
-        return tuple(Source(v * sign, on) for v, sign, on in rows)
+    def _sources(self, on: Sequence[bool]) -> tuple[Source, ...]:
+        rows = zip(self._volts, self._signs, on, strict=True)
+        return tuple(Source(v * sign, is_on) for v, sign, is_on in rows)
 
     def _refresh_poles(self) -> None:
-        joins = self._join(self._bridging)
-        pattern, sources = self._pattern(joins), self._sources()
+        joins = self._joined(self._bridging)
+        pattern, sources = self._pattern(joins), self._sources(self.on)
         key = pattern, sources, tuple(sorted(joins.items()))
         if self._key != key:
             self._key = key

@@ -1,31 +1,22 @@
-"""What one train's motors get, what its energy store adds, and its dropouts.
-
-The energy store of a train: how long it still drives with the supply cut.
-
-Dropouts and hesitations of one train, written down as they end.
-
-What one train's motors get, and for how long they have not got it.
-"""
+"""What one train's motors get, what its energy store adds, and its dropouts."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import IntEnum
 from math import inf
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
+from sim.layout.model import Layout
 from sim.layout.traffic import Motor, Train
-from sim.power.poles import Verdict
 from sim.records.model import Dropout, Hesitation, Kind
-from sim.run.agenda import Turn
+from sim.run.agenda import Agenda, Once, Turn
 from sim.run.consist import UM_PER_MM, Unit
-from sim.run.kinematics import LEAST_S, US_PER_S
-from sim.run.recorder import seconds
-from sim.run.supply import Doing, Reading
-
-if TYPE_CHECKING:
-    from sim.run.agenda import World
-    from sim.run.train import Mover
+from sim.run.kinematics import LEAST_S, US_PER_S, seconds
+from sim.run.operator import Operator
+from sim.run.recorder import Journal, Recorder
+from sim.run.supply import Doing, Reading, SupplyModel, ThrottleSettings
+from sim.run.train import RunningTrain
 
 
 class Flow(IntEnum):
@@ -71,7 +62,7 @@ Where = Literal["pickups", "motor"]
 
 
 @dataclass(slots=True)
-class Lack:
+class OpenDropout:
     """An interval without usable supply that is not over yet."""
 
     since_us: int
@@ -81,20 +72,27 @@ class Lack:
     stood: bool
 
 
-class Lacks:
+class Dropouts:
     """The dropouts of one train: at its pickups, and (store empty) at its motor.
 
     A dropout of no length is none.
     """
 
-    __slots__ = ("_mover", "_open", "_world")
+    __slots__ = ("_agenda", "_journal", "_layout", "_open", "_recorder", "_train")
 
-    def __init__(self, world: World, mover: Mover) -> None:
-        self._world = world
-        self._mover = mover
-        self._open: dict[Where, Lack] = {}
+    def __init__(
+        self,
+        agenda: Agenda,
+        recorder: Recorder,
+        journal: Journal,
+        layout: Layout,
+        train: RunningTrain,
+    ) -> None:
+        self._agenda, self._recorder, self._journal = agenda, recorder, journal
+        self._layout, self._train = layout, train
+        self._open: dict[Where, OpenDropout] = {}
 
-    def lacks(self, where: Where) -> bool:
+    def under_way(self, where: Where) -> bool:
         """Whether a dropout is under way."""
         return where in self._open
 
@@ -102,20 +100,22 @@ class Lacks:
         """Supply is lost; ``side`` is the one whose section is named."""
         if where in self._open:
             return
-        mover = self._mover
-        path = mover.road.path
+        train = self._train
+        path = train.path
         pickup = next((p for p in path.consist.pickups if p.side == side), None)
-        node = -1 if pickup is None else path.node_under(pickup, mover.s)
-        section = self._world.layout.nodes[node] if node >= 0 else ""
-        stood = mover.v == 0.0
-        self._open[where] = Lack(self._world.now, kind, mover.route_id(), section, stood)
+        node = -1 if pickup is None else path.node_under(pickup, train.s)
+        section = self._layout.nodes[node] if node >= 0 else ""
+        stood = train.v == 0.0
+        self._open[where] = OpenDropout(
+            self._agenda.now, kind, train.route_id(), section, stood
+        )
 
     def stood(self) -> bool:
         """The train has come to a stand without supply; True when it was moving before."""
-        lack = self._open.get("motor")
-        stopped = lack is not None and not lack.stood
-        if lack is not None:
-            lack.stood = True
+        dropout = self._open.get("motor")
+        stopped = dropout is not None and not dropout.stood
+        if dropout is not None:
+            dropout.stood = True
         return stopped
 
     def end(self, where: Where, hesitates: bool = False) -> None:
@@ -123,195 +123,170 @@ class Lacks:
 
         ``hesitates``: it is a hesitation if the train has kept moving.
         """
-        lack = self._open.pop(where, None)
-        now = self._world.now
-        if lack is None or lack.since_us == now:
+        dropout = self._open.pop(where, None)
+        now = self._agenda.now
+        if dropout is None or dropout.since_us == now:
             return
-        name, since = self._mover.train.name, seconds(lack.since_us)
-        length = seconds(now - lack.since_us)
-        self._world.ledger.dropouts.append(Dropout(since, name, where, lack.kind, length))
-        if hesitates and not lack.stood:
-            self._world.ledger.hesitations.append(
-                Hesitation(since, name, lack.route, lack.section, length)
+        name, since = self._train.name, seconds(dropout.since_us)
+        length = seconds(now - dropout.since_us)
+        self._recorder.dropouts.append(Dropout(since, name, where, dropout.kind, length))
+        if hesitates and not dropout.stood:
+            self._recorder.hesitations.append(
+                Hesitation(since, name, dropout.route, dropout.section, length)
             )
-            self._world.journal.mark(self._mover, "hesitated")
+            self._journal.mark(self._train, "hesitated")
 
 
 #: Ranks of what a motored unit gets.
 USABLE, TOO_LITTLE, NOTHING = 2, 1, 0
 
 
-class PowerAt:
+class Traction:
     """The supply of one train: pickups, energy store, motor.
 
     Of several motored units the one that gets most drives the train; what the
-    others get is not counted.  ``supplies`` are those that fed it last: their
-    throttles are the ones its driver has in hand.
+    others get is not counted.
     """
 
     __slots__ = (
+        "_agenda",
         "_doing",
-        "_lacks",
-        "_mover",
-        "_stall_due",
+        "_dropouts",
+        "_journal",
+        "_layout",
+        "_operator",
+        "_solution",
+        "_stall",
+        "_supply",
+        "_throttles",
         "_token",
-        "_world",
-        "drives",
-        "fights",
-        "goal_um_s",
-        "stalled",
+        "_train",
+        "power",
         "store",
-        "supplies",
-        "torn",
-        "unit",
-        "usable",
-        "verdict",
     )
 
-    def __init__(self, world: World, mover: Mover) -> None:
-        self._world = world
-        self._mover = mover
-        self.usable = self.drives = self.fights = False
-        self.torn = False  #: two throttles pull it opposite ways, until a hand moves it
-        self.verdict: Verdict = "insulated"
-        self.goal_um_s = 0.0
-        self.supplies: tuple[int, ...] = ()
-        units = mover.road.path.consist.units
-        self.unit: Unit = next((u for u in units if u.motors), units[0])
-        self.stalled: int | None = None  #: number of the stall that is not over yet
-        self.store = EnergyStore(mover.train)
-        self._lacks = Lacks(world, mover)
+    def __init__(
+        self,
+        agenda: Agenda,
+        recorder: Recorder,
+        journal: Journal,
+        layout: Layout,
+        supply: SupplyModel,
+        solution: Once,
+        throttles: ThrottleSettings,
+        operator: Operator,
+        train: RunningTrain,
+    ) -> None:
+        self._agenda, self._journal, self._layout = agenda, journal, layout
+        self._supply, self._solution = supply, solution
+        self._throttles, self._operator = throttles, operator
+        self._train = train
+        self.power = train.power
+        self.store = EnergyStore(train.description)
+        self._dropouts = Dropouts(agenda, recorder, journal, layout, train)
+        self._stall = Once(agenda, Turn.STALLS, self._look)
         self._doing = Doing.IDLE
         self._token = 0
-        self._stall_due = False
 
     # -- judging ----------------------------------------------------------------
-
-    @property
-    def asked(self) -> bool:
-        """Whether the throttle asks for movement.
-
-        On DC the throttle is the supply's, so a train without orders is asked too.
-        """
-        if not self.unit.motors:
-            return False
-        return self._world.throttles.asks(self.supplies, self._mover.want > 0.0)
 
     def tell_load(self) -> bool:
         """Tell the supply what the motors do; what that changes is solved in its turn.
 
         True if it changes what the train itself gets.
         """
-        mover = self._mover
+        train = self._train
         doing = Doing.IDLE
-        if mover.v > 0.0 or mover.a > 0.0:
+        if train.v > 0.0 or train.a > 0.0:
             doing = Doing.RUNNING
-        elif self.asked and not mover.held and not mover.gone:
+        elif train.asked and not train.held and not train.gone:
             doing = Doing.STARTING
         if doing is self._doing and doing is not Doing.RUNNING:
             return False
         self._doing = doing
         due = False
-        for unit in mover.road.path.consist.units:
+        for unit in train.path.consist.units:
             if unit.motors:
-                share = mover.want / UM_PER_MM / unit.motors[0].speed_mm_s
-                due |= self._world.supply.load(unit.number, doing, share)
+                share = train.want / UM_PER_MM / unit.motors[0].speed_mm_s
+                due |= self._supply.load(unit.number, doing, share)
         if due:
-            self._world.request_solve()
+            self._solution.request()
         return due
 
     def assess(self) -> None:
         """Read the supply anew and note dropouts that begin or end."""
         self.tell_load()
-        self.store.bring(self._world.now)
+        self.store.bring(self._agenda.now)
         self._read()
-        asked = self.asked
-        lacking = asked and not self.usable
-        self.drives = self.usable or self.store.level_s > 0.0
-        if self.drives and not self.usable:
+        asked = self._train.asked
+        lacking = asked and not self.power.usable
+        self.power.drives = self.power.usable or self.store.level_s > 0.0
+        if self.power.drives and not self.power.usable:
             # The store keeps the motor turning at the speed it was driven at.
-            self.goal_um_s, self.fights = self._mover.want, False
+            self.power.goal_um_s, self.power.fights = self._train.want, False
         self._set_store(lacking)
         self._note_pickups(lacking)
-        self._note_motor(asked and not self.drives, asked)
+        self._note_motor(asked and not self.power.drives, asked)
 
     def _set_store(self, lacking: bool) -> None:
         store = self.store
         if lacking and store.level_s > 0.0:
             store.flow = Flow.DRAINS
             self._token += 1
-            self._world.at(store.empty_in_us(), Turn.SOLVE, self._empty, self._token)
+            self._agenda.at(store.empty_in_us(), Turn.SOLVE, self._empty, self._token)
         else:
-            store.flow = Flow.FILLS if self.usable else Flow.KEEPS
+            store.flow = Flow.FILLS if self.power.usable else Flow.KEEPS
 
     def _empty(self, token: int) -> None:
         if token == self._token and self.store.flow is Flow.DRAINS:
-            self._mover.power_changed()
+            self._train.motion.power_changed()
 
     def _note_pickups(self, lacking: bool) -> None:
         if lacking:
-            self._lacks.begin("pickups", self.kind(), self._named_side())
+            self._dropouts.begin("pickups", self.power.kind(), self._named_side())
         else:
-            self._lacks.end("pickups")
+            self._dropouts.end("pickups")
 
     def _note_motor(self, starving: bool, asked: bool) -> None:
         if starving:
-            self._lacks.begin("motor", self.kind(), self._named_side())
-            if self.verdict == "tripped":
-                self._world.journal.mark(self._mover, "tripped")
+            self._dropouts.begin("motor", self.power.kind(), self._named_side())
+            if self.power.verdict == "tripped":
+                self._journal.mark(self._train, "tripped")
             self.check_stall()
             return
-        if self._lacks.lacks("motor"):
-            self._lacks.end("motor", hesitates=asked)
-        if self.stalled is not None and self.usable and not self._mover.pushing:
-            self._world.hand.over(self._mover)
+        if self._dropouts.under_way("motor"):
+            self._dropouts.end("motor", hesitates=asked)
+        if self.power.stalled is not None and self.power.usable and not self._train.pushing:
+            self._operator.over(self._train)
 
     def check_stall(self) -> None:
         """A train that stands without supply may be a stall; the last thing looked at."""
-        if self._mover.v == 0.0 and self._lacks.lacks("motor") and not self._mover.pushing:
-            stopped = self._lacks.stood()
-            if stopped and self.verdict == "short":  # rolling over it would be a hesitation
-                self._world.journal.mark(self._mover, "tripped")
-            if not self._stall_due:
-                self._stall_due = True
-                self._world.at(0, Turn.STALLS, self._look, None)
+        train = self._train
+        if train.v == 0.0 and self._dropouts.under_way("motor") and not train.pushing:
+            stopped = self._dropouts.stood()
+            if stopped and self.power.verdict == "short":
+                # Rolling over it would be a hesitation.
+                self._journal.mark(train, "tripped")
+            self._stall.request()
 
-    def _look(self, _: None) -> None:
-        self._stall_due = False
-        self._world.hand.look(self._mover)
-
-    @property
-    def stands_without(self) -> bool:
-        """Stands, is asked to move, has no usable supply, and is not merely held.
-
-        A train whose supply is off, or about to trip, is halted: no stall.
-        """
-        mover = self._mover
-        return (
-            mover.v == 0.0
-            and self.asked
-            and not self.drives
-            and self.kind() != "tripped"
-            and not mover.pushing
-            and not mover.held
-            and not mover.gone
-        )
+    def _look(self) -> None:
+        self._operator.look(self._train)
 
     # -- reading ----------------------------------------------------------------
 
     def _read(self) -> None:
         """Pick the motored unit that gets most, and work out what it does."""
         best: tuple[int, float] = (-1, -inf)
-        standing = self._mover.v == 0.0
-        self.usable = self.fights = False
-        for unit in self._mover.road.path.consist.units:
+        standing = self._train.v == 0.0
+        self.power.usable = self.power.fights = False
+        for unit in self._train.path.consist.units:
             if not unit.motors:
                 continue
-            reading = self._world.supply.reading(unit.number)
+            reading = self._supply.reading(unit.number)
             rank, volts = self._rank(unit, reading, standing)
             if (rank, abs(volts)) > best:
                 best = rank, abs(volts)
-                self.unit = unit
+                self.power.unit = unit
                 self._take(unit.motors[0], reading, rank, volts)
 
     def _rank(self, unit: Unit, reading: Reading, standing: bool) -> tuple[int, float]:
@@ -320,11 +295,11 @@ class PowerAt:
             return NOTHING, 0.0
         volts = reading.volts
         if volts is None:
-            volts = self._world.throttles.volts(reading.steps)
+            volts = self._throttles.volts(reading.steps)
         # Steps give the even side above the odd one; right positive means forward.
         rail = -volts if unit.left % 2 == 0 else volts
         motor = unit.motors[0]
-        if self.torn:
+        if self.power.torn:
             return TOO_LITTLE, rail
         if self._is_digital(reading):
             return (USABLE if abs(rail) >= motor.minimum_v else TOO_LITTLE), rail
@@ -334,45 +309,39 @@ class PowerAt:
 
     def _take(self, motor: Motor, reading: Reading, rank: int, volts: float) -> None:
         if reading.verdict is None:
-            self.supplies = tuple(s for s, _ in reading.steps)
-        self.usable = rank == USABLE
-        self.verdict = "starved" if rank == TOO_LITTLE else reading.verdict
-        if not self.usable:
-            self.goal_um_s = 0.0
+            self.power.supplies = tuple(s for s, _ in reading.steps)
+        self.power.usable = rank == USABLE
+        self.power.verdict = "starved" if rank == TOO_LITTLE else reading.verdict
+        if not self.power.usable:
+            self.power.goal_um_s = 0.0
         elif self._is_digital(reading):
-            self.goal_um_s = self._mover.want
+            self.power.goal_um_s = self._train.want
         else:
             span = motor.at_voltage_v - motor.turns_down_to_v
             share = max(0.0, abs(volts) - motor.turns_down_to_v) / span
-            self.fights = volts < 0.0
-            self.goal_um_s = 0.0 if self.fights else share * motor.speed_mm_s * UM_PER_MM
+            self.power.fights = volts < 0.0
+            self.power.goal_um_s = (
+                0.0 if self.power.fights else share * motor.speed_mm_s * UM_PER_MM
+            )
 
     def _is_digital(self, reading: Reading) -> bool:
-        supplies = self._world.layout.supplies
-        return all(supplies[s].kind == "digital" for s, _ in reading.steps)
+        return not any(self._throttles.dc[s] for s, _ in reading.steps)
 
     # -- telling ----------------------------------------------------------------
 
-    def kind(self) -> Kind:
-        """The kind of dead; a short that has not tripped yet counts as tripped."""
-        if self.verdict == "short":
-            return "tripped"
-        return "starved" if self.verdict is None else self.verdict
-
     def _named_side(self) -> int:
         """The side of the unit that has no pole; the left one where both have."""
-        poles = self._world.supply.reading(self.unit.number).poles
-        even, odd = 2 * self.unit.number, 2 * self.unit.number + 1
+        poles = self._supply.reading(self.power.unit.number).poles
+        even, odd = 2 * self.power.unit.number, 2 * self.power.unit.number + 1
         if (poles[0] is None) != (poles[1] is None):
             return even if poles[0] is None else odd
-        return self.unit.left
+        return self.power.unit.left
 
     def finish(self) -> None:
         """The run ends for this train: close what is open."""
-        self._lacks.end("pickups")
-        self._lacks.end("motor")
+        self._dropouts.end("pickups")
+        self._dropouts.end("motor")
 
     def supply_name(self) -> str:
         """The supplies that feed it, by name."""
-        names = [self._world.layout.supplies[s].name for s in self.supplies]
-        return " + ".join(names)
+        return " + ".join(self._layout.supplies[s].name for s in self.power.supplies)

@@ -12,7 +12,7 @@ import pytest
 import simpy
 from pytest_benchmark.fixture import BenchmarkFixture
 
-from sim.run.agenda import World
+from sim.run.run import Run
 from tests.run.plans import Plan, drive, set_up
 
 pytestmark = pytest.mark.bench
@@ -79,12 +79,12 @@ def trains(plan: Plan) -> Plan:
     return plan
 
 
-def crossings(world: World) -> int:
+def crossings(live: Run) -> int:
     """How often a pickup has passed from one section to another, counted from the layout."""
-    routes = {r.id: r for r in world.layout.routes}
+    routes = {r.id: r for r in live.layout.routes}
     line = [
         routes.get(f"m{i}/P/west-east") or routes[f"m{i}/P/points-through"]
-        for i in range(sum(m.name.startswith("m") for m in world.layout.modules))
+        for i in range(sum(m.name.startswith("m") for m in live.layout.modules))
     ]
     bounds: list[int] = []
     at = 0
@@ -96,11 +96,11 @@ def crossings(world: World) -> int:
         last = route.spans[-1]
         at += route.length_um
     found = 0
-    for mover in world.movers:
-        piece = mover.train.route
-        begun = sum(r.length_um for r in line[: line.index(world.layout.routes[piece])])
-        front = begun + round(mover.train.place_mm * 1000)
-        way = mover.s - round(mover.train.place_mm * 1000)
+    for train in live.trains:
+        piece = train.description.route
+        begun = sum(r.length_um for r in line[: line.index(live.layout.routes[piece])])
+        front = begun + round(train.description.place_mm * 1000)
+        way = train.s - round(train.description.place_mm * 1000)
         for offset in PICKUPS:
             start = front - offset * 1000
             for b in bounds:
@@ -113,23 +113,23 @@ def measured(plan: Plan, duration_s: float) -> tuple[float, float, int]:
 
     Other work on the machine can only make a slice slower, never faster.
     """
-    world = set_up(plan.case(ring=True))
-    world.watch = False
-    world.env.run(until=20_000_000)  # under way, and everything looked up once
-    bare, cost, events, count = inf, inf, world.events, 0
-    before = crossings(world)
+    live = set_up(plan.case(ring=True))
+    live.recorder.watch = False
+    live.agenda.run_until(20_000_000)  # under way, and everything looked up once
+    bare, cost, events, count = inf, inf, live.agenda.asked, 0
+    before = crossings(live)
     for n in range(1, SLICES + 1):
         gc.collect()
         gc.disable()
         bare = min(bare, bare_s())
         begun = time.process_time()
-        world.env.run(until=20_000_000 + round(n * duration_s * 1e6))
+        live.agenda.run_until(20_000_000 + round(n * duration_s * 1e6))
         took = time.process_time() - begun
         gc.enable()
-        now = crossings(world)
+        now = crossings(live)
         cost, count, before = min(cost, took / (now - before)), count + now - before, now
-    assert world.ledger.stalls == []
-    return cost / bare, (world.events - events) / count, count
+    assert live.recorder.stalls == []
+    return cost / bare, (live.agenda.asked - events) / count, count
 
 
 def tell(what: str, cost: float, events: float, count: int) -> None:
@@ -167,9 +167,9 @@ def test_whole_run(benchmark: BenchmarkFixture) -> None:
     case = ring(100).case(ring=True)
 
     def whole() -> int:
-        world = set_up(case)
-        world.env.run(until=600_000_000)
-        return world.events
+        live = set_up(case)
+        live.agenda.run_until(600_000_000)
+        return live.agenda.asked
 
     call: Callable[[], int] = whole
     assert benchmark(call) > 0

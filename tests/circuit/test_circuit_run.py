@@ -12,8 +12,7 @@ from scipy.integrate import solve_ivp
 from sim.circuit.voltage_drop import solve_network
 from sim.layout.assemble import assemble
 from sim.layout.traffic import Case
-from sim.run.agenda import World
-from sim.run.run import begin, build, run
+from sim.run.run import Run, run
 from sim.run.solved_supply import BAND_PLACE_V, BAND_UM, BAND_V, SolvedSupply, place_band_um
 from sim.scenario.read import read_scenario
 from tests.run.plans import MOTOR, Plan, set_up
@@ -48,10 +47,9 @@ def test_currents_and_power_balance_after_every_solved_event(
         seen.append(checked(self))
 
     monkeypatch.setattr(SolvedSupply, "_settle", watch)
-    world = World(assemble(read_scenario(file), fix), seed, False)
-    build(world)
-    begin(world)
-    world.env.run(until=150_000_000)
+    live = Run(assemble(read_scenario(file), fix), seed, False)
+    live.begin()
+    live.agenda.run_until(150_000_000)
     assert len(seen) > 20
     assert max(seen) > 0.1  # some of them with watts in them
 
@@ -105,17 +103,17 @@ def test_bands_against_a_fine_integration() -> None:
     8 V between turning down and full speed.
     """
     case = long_track()
-    world = set_up(case, circuit=True)
+    live = set_up(case, circuit=True)
     horizon_s = 150.0
-    world.env.run(until=round(horizon_s * 1e6))
-    mover = world.movers[0]
-    mover.advance()
-    place_mm = mover.s / 1000.0
-    assert mover.v > 0.0
+    live.agenda.run_until(round(horizon_s * 1e6))
+    train = live.trains[0]
+    train.motion.advance()
+    place_mm = train.s / 1000.0
+    assert train.v > 0.0
     assert place_mm > 10_000.0
     network_ohm = 2 * 0.0158887 + 0.5  # two feeders of 300 mm AWG 22, the supply
     fed_at_mm = 1500.0
-    share = world.throttles._share[0]
+    share = live.throttle_settings.share[0]
 
     def goal(front_mm: float) -> float:
         pickup_m = abs(front_mm - 10.0 - fed_at_mm) / 1000.0
@@ -157,9 +155,9 @@ def test_fixes_of_the_supply_lessen_the_drop() -> None:
         plan.straight("a", 3000.0).straight("b", 3000.0)
         plan.add("[[feeder]]", name="f", supply="cab", plus="a/P/north", minus="a/P/south",
                  length="5 m", **feeder)  # fmt: skip
-        world = set_up(plan.train().case(ring=True), circuit=True)
-        world.env.run(until=25_000_000)
-        reading = world.supply.reading(0)
+        live = set_up(plan.train().case(ring=True), circuit=True)
+        live.agenda.run_until(25_000_000)
+        reading = live.supply.reading(0)
         assert reading.volts is not None
         return abs(reading.volts)
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from sim.power.chart import How, JoinedSupplies, Short, chart
-from sim.power.graph import how_joined
+from sim.power.chart import chart
+from sim.power.graph import How, JoinedSupplies, Short, how_joined
 from tests.power.small import Small, supply
 
 

@@ -10,8 +10,7 @@ from dataclasses import dataclass, field
 from sim.layout.assemble import assemble
 from sim.layout.traffic import Case
 from sim.records.model import Record
-from sim.run.agenda import World
-from sim.run.run import begin, build, run
+from sim.run.run import Run, run
 from sim.scenario.read import scenario_from_text
 
 #: 100 mm/s at 10 V; moves from 3 V on, turns down to 2 V; exact in every digit used
@@ -180,12 +179,11 @@ class Plan:
         return run(self.case(ring), seed, motions, circuit)
 
 
-def set_up(case: Case, seed: int = 1, circuit: bool = False) -> World:
-    """A world that has begun and can be stepped: ``world.env.run(until=...)``."""
-    world = World(case, seed, watch=True)
-    build(world, circuit)
-    begin(world)
-    return world
+def set_up(case: Case, seed: int = 1, circuit: bool = False) -> Run:
+    """A run that has begun, for its agenda to be gone through: ``run_until``, ``do_next``."""
+    live = Run(case, seed, watch=True, circuit=circuit)
+    live.begin()
+    return live
 
 
 def drive(*orders: Mapping[str, object]) -> list[Mapping[str, object]]:

@@ -1,4 +1,4 @@
-"""A slow, independent look at a running world: what every train must get, and where it is.
+"""A slow, independent look at a run under way: what every train must get, and where it is.
 
 Nets are merged until nothing changes, potentials are handed on from pole to pole,
 and nothing is shared with the code under test but the layout itself.  For at most
@@ -10,15 +10,15 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from sim.layout.model import PLASTIC, Layout
-from sim.run.agenda import World
-from sim.run.train import Mover
+from sim.run.run import Run
+from sim.run.train import RunningTrain
 
 
-def stands(mover: Mover) -> list[tuple[int, float, float]]:
+def stands(train: RunningTrain) -> list[tuple[int, float, float]]:
     """(route, from, to) in µm from the route's start, for all that the train covers."""
     found = []
-    front, rear = mover.place_now(), mover.place_now() - mover.length_um
-    for segment in mover.road.path.segments:
+    front, rear = train.place_now(), train.place_now() - train.length_um
+    for segment in train.path.segments:
         low, high = max(rear, segment.begin_um), min(front, segment.end_um)
         if low < high:
             a, b = low - segment.begin_um, high - segment.begin_um
@@ -29,18 +29,18 @@ def stands(mover: Mover) -> list[tuple[int, float, float]]:
     return found
 
 
-def under(world: World, mover: Mover, ahead_um: float = 0.0) -> dict[int, list[int]]:
+def under(live: Run, train: RunningTrain, ahead_um: float = 0.0) -> dict[int, list[int]]:
     """By side of its units: the nodes under the pickups, from the routes' own spans.
 
     ``ahead_um``: where the train would be that much further on.
     """
     found: dict[int, list[int]] = {}
-    for unit in mover.road.path.consist.units:
+    for unit in train.path.consist.units:
         found[unit.left], found[unit.right] = [], []
-    for p in mover.road.path.consist.pickups:
-        place = mover.s + ahead_um - p.offset_um
-        segment = next(s for s in reversed(mover.road.path.segments) if s.begin_um <= place)
-        route = world.layout.routes[segment.route]
+    for p in train.path.consist.pickups:
+        place = train.s + ahead_um - p.offset_um
+        segment = next(s for s in reversed(train.path.segments) if s.begin_um <= place)
+        route = live.layout.routes[segment.route]
         along = place - segment.begin_um
         for span in route.spans if segment.forward else reversed(route.spans):
             far = span.to_um if segment.forward else route.length_um - span.from_um
@@ -73,12 +73,12 @@ def nets(layout: Layout, closed: Iterable[int], groups: Iterable[list[int]]) -> 
     return net
 
 
-def verdicts(world: World, sides: dict[int, list[int]]) -> dict[int, str | None]:
+def verdicts(live: Run, sides: dict[int, list[int]]) -> dict[int, str | None]:
     """By unit: what it must be told, with those nodes under its sides; None is live."""
-    layout = world.layout
+    layout = live.layout
     metal = {s: [n for n in nodes if n != PLASTIC] for s, nodes in sides.items()}
-    net = nets(layout, world.levers.closed, [m for m in metal.values() if m])
-    on = [x.on for x in world.breakers.states]
+    net = nets(layout, live.levers.closed, [m for m in metal.values() if m])
+    on = [x.on for x in live.protection.states]
     found: dict[int, str | None] = {}
     for side in metal:
         if side % 2 == 0:
@@ -86,33 +86,33 @@ def verdicts(world: World, sides: dict[int, list[int]]) -> dict[int, str | None]
             if not left or not right:
                 found[side // 2] = "insulated"
             else:
-                found[side // 2] = _pair(world, net, net[left[0]], net[right[0]], on)
+                found[side // 2] = _pair(live, net, net[left[0]], net[right[0]], on)
     return found
 
 
-def _volts(world: World, s: int) -> float:
-    supply = world.layout.supplies[s]
+def _volts(live: Run, s: int) -> float:
+    supply = live.layout.supplies[s]
     volts = -supply.voltage_v if supply.reversed else supply.voltage_v
-    return volts * world.throttles.signs[s]
+    return volts * live.throttle_settings.signs[s]
 
 
-def _pair(world: World, net: list[int], a: int, b: int, on: list[bool]) -> str | None:
-    verdict = _as_is(world, net, a, b, on)
+def _pair(live: Run, net: list[int], a: int, b: int, on: list[bool]) -> str | None:
+    verdict = _as_is(live, net, a, b, on)
     if verdict in (None, "short") or all(on):
         return verdict
-    switched_on = _as_is(world, net, a, b, [True] * len(on))
+    switched_on = _as_is(live, net, a, b, [True] * len(on))
     return "tripped" if switched_on in (None, "short") else verdict
 
 
-def _as_is(world: World, net: list[int], a: int, b: int, on: list[bool]) -> str | None:
+def _as_is(live: Run, net: list[int], a: int, b: int, on: list[bool]) -> str | None:
     """Two nets: pole nets, then potentials from each pole net outward."""
-    supplies = world.layout.supplies
+    supplies = live.layout.supplies
     poles = [(net[s.plus], net[s.minus]) for s in supplies]
-    live = [s for s in range(len(supplies)) if on[s]]
-    shorted = {s for s in live if poles[s][0] == poles[s][1]}
-    rest = [s for s in live if s not in shorted]
+    switched_on = [s for s in range(len(supplies)) if on[s]]
+    shorted = {s for s in switched_on if poles[s][0] == poles[s][1]}
+    rest = [s for s in switched_on if s not in shorted]
     if len(rest) == 2 and set(poles[rest[0]]) == set(poles[rest[1]]):
-        one, two = (_volts(world, s) for s in rest)
+        one, two = (_volts(live, s) for s in rest)
         if poles[rest[0]][0] != poles[rest[1]][0]:
             two = -two
         if abs(one - two) > 1e-6:
@@ -129,13 +129,13 @@ def _as_is(world: World, net: list[int], a: int, b: int, on: list[bool]) -> str 
         for s in rest:
             plus, minus = poles[s]
             if minus in level:
-                level.setdefault(plus, level[minus] + _volts(world, s))
+                level.setdefault(plus, level[minus] + _volts(live, s))
             if plus in level:
-                level.setdefault(minus, level[plus] - _volts(world, s))
+                level.setdefault(minus, level[plus] - _volts(live, s))
     if b not in level:
         return "no return"
     volts = abs(level[b])
     if volts < 1e-6:
         return "same pole"
-    island = [abs(_volts(world, s)) for s in rest if poles[s][0] in level]
+    island = [abs(_volts(live, s)) for s in rest if poles[s][0] in level]
     return None if any(abs(volts - v) < 1e-6 for v in island) else "wrong voltage"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from sim.run.agenda import World
+from sim.run.run import Run
 from tests.run.plans import Plan, drive, set_up
 
 RUN = drive({"do": "circulate", "laps": 99})
@@ -114,21 +114,21 @@ def test_a_coach_that_stands_across_the_gap_feeds_the_dead_rail() -> None:
     assert gap > 0.5
 
 
-def world_at(plan: Plan, at_s: float) -> World:
-    world = set_up(plan.case())
-    world.env.run(until=round(at_s * 1e6))
-    return world
+def world_at(plan: Plan, at_s: float) -> Run:
+    live = set_up(plan.case())
+    live.agenda.run_until(round(at_s * 1e6))
+    return live
 
 
 def test_a_wheel_set_does_not_join_left_and_right() -> None:
     """A dead wagon without pickups, and an engine, change nothing between the two rails."""
     plan = Plan(10.0).supply().straight("a", 900.0, "cab")
     plan.train(vehicles=[ENGINE, COACH], place_mm=400.0, orders=RUN)
-    world = world_at(plan, 2.0)
-    layout = world.layout
+    live = world_at(plan, 2.0)
+    layout = live.layout
     north, south = layout.nodes.index("a/P/north"), layout.nodes.index("a/P/south")
-    assert world.supply.label_of(north) != world.supply.label_of(south)
-    assert world.supply.shorted() == frozenset()
+    assert live.supply.label_of(north) != live.supply.label_of(south)
+    assert live.supply.shorted() == frozenset()
 
 
 def test_vehicles_share_pickups_only_where_the_coupling_is_wired() -> None:

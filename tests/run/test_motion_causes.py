@@ -8,79 +8,79 @@ import pytest
 
 from sim.layout.model import Layout
 from sim.records.model import Stall
-from sim.run.agenda import World
-from sim.run.counterfactuals import Change, _changes, suspects
+from sim.run.counterfactuals import Remedy, _changes, suspects
+from sim.run.run import Run
 from tests.run import slow
 from tests.run.plans import Plan, dead_ring, drive, set_up
 
 RUN = drive({"do": "circulate", "laps": 99})
 
 
-def first_stall(plan: Plan, ring: bool = False, seed: int = 1) -> tuple[World, Stall]:
-    """The world at the instant of its first stall, and that stall."""
-    world = set_up(plan.case(ring), seed)
-    while not world.ledger.stalls:
-        assert world.env.peek() < 120_000_000, "no stall"
-        world.env.step()
-    return world, world.ledger.stalls[0]
+def first_stall(plan: Plan, ring: bool = False, seed: int = 1) -> tuple[Run, Stall]:
+    """The live at the instant of its first stall, and that stall."""
+    live = set_up(plan.case(ring), seed)
+    while not live.recorder.stalls:
+        assert live.agenda.next_us < 120_000_000, "no stall"
+        live.agenda.do_next()
+    return live, live.recorder.stalls[0]
 
 
-def lives_after(world: World, closed: set[int], bridged: list[list[int]]) -> bool:
+def lives_after(live: Run, closed: set[int], bridged: list[list[int]]) -> bool:
     """Whether the first train's motored unit would be live, by the slow twin."""
-    layout: Layout = world.layout
-    mover = world.movers[0]
-    sides = {s: n for m in world.movers for s, n in slow.under(world, m).items()}
+    layout: Layout = live.layout
+    train = live.trains[0]
+    sides = {s: n for m in live.trains for s, n in slow.under(live, m).items()}
     metal = [[n for n in nodes if n >= 0] for nodes in sides.values()]
     net = slow.nets(layout, closed, [*(m for m in metal if m), *bridged])
-    unit = mover.power.unit
+    unit = train.power.unit
     left, right = ([n for n in sides[x] if n >= 0] for x in (unit.left, unit.right))
     if not left or not right:
         return False
     supplies = layout.supplies
     poles = [p for s in supplies for p in (net[s.plus], net[s.minus])]
-    now = slow.nets(layout, world.levers.closed, [m for m in metal if m])
+    now = slow.nets(layout, live.levers.closed, [m for m in metal if m])
     was = [p for s in supplies for p in (now[s.plus], now[s.minus])]
     for i, j in combinations(range(len(poles)), 2):
         if poles[i] == poles[j] and (i // 2 == j // 2 or was[i] != was[j]):
             return False  # a short, or supplies joined that were apart
     on = [True] * len(supplies)
-    return slow._as_is(world, net, net[left[0]], net[right[0]], on) is None
+    return slow._as_is(live, net, net[left[0]], net[right[0]], on) is None
 
 
-def apply(world: World, changes: tuple[Change, ...]) -> bool:
-    closed = set(world.levers.closed)
+def apply(live: Run, changes: tuple[Remedy, ...]) -> bool:
+    closed = set(live.levers.closed)
     bridged: list[list[int]] = []
     for change in changes:
         closed |= set(change.closed)
         closed -= set(change.opened)
         bridged += [list(pair) for pair in change.bridged]
-    return lives_after(world, closed, bridged)
+    return lives_after(live, closed, bridged)
 
 
-def check_cures(world: World, stall: Stall) -> None:
+def check_cures(live: Run, stall: Stall) -> None:
     """The told sets are just the smallest that work, of all that could be changed."""
-    mover = world.movers[0]
-    nodes = [n for side in slow.under(world, mover).values() for n in side if n >= 0]
-    near = suspects(world, list(dict.fromkeys(nodes)))
-    check_smallest(world, stall, list(_changes(world, near)))
+    train = live.trains[0]
+    nodes = [n for side in slow.under(live, train).values() for n in side if n >= 0]
+    near = suspects(live.evidence, list(dict.fromkeys(nodes)))
+    check_smallest(live, stall, list(_changes(live.evidence, near)))
 
 
-def every_open_element(world: World) -> list[Change]:
+def every_open_element(live: Run) -> list[Remedy]:
     """Whatever is open anywhere in the layout, joined by a hand."""
     return [
-        Change(x.id, x.piece, bridged=((x.a, x.b),))
-        for e, x in enumerate(world.layout.elements)
-        if x.kind == "gap" or (x.kind == "contact" and e not in world.levers.closed)
+        Remedy(x.id, x.piece, bridged=((x.a, x.b),))
+        for e, x in enumerate(live.layout.elements)
+        if x.kind == "gap" or (x.kind == "contact" and e not in live.levers.closed)
     ]
 
 
-def check_smallest(world: World, stall: Stall, changes: list[Change]) -> None:
+def check_smallest(live: Run, stall: Stall, changes: list[Remedy]) -> None:
     """The told sets are just the smallest of ``changes`` that work, in any order."""
     for size in (1, 2):
         works = {
             frozenset(c.id for c in some)
             for some in combinations(changes, size)
-            if apply(world, some)
+            if apply(live, some)
         }
         if works:
             break
@@ -96,7 +96,7 @@ def turnout(family: str, duration_s: float = 30.0, **keys: object) -> Plan:
 def test_a_contact_that_stayed_open() -> None:
     plan = turnout("insulated frog, power routing", opens={"through": 1.0})
     plan.train(orders=RUN, pickups_mm=(10.0, 50.0, 90.0), coasting_mm=40.0)
-    world, stall = first_stall(plan)
+    live, stall = first_stall(plan)
     assert stall.kind == "floating"
     assert stall.side == "right"
     assert stall.would_restore == (("T/P/through",),)
@@ -106,7 +106,7 @@ def test_a_contact_that_stayed_open() -> None:
         "floating: nothing feeds that rail",
         "contact T/P/through stayed open at its last throw (T/P/lever is through)",
     )
-    check_cures(world, stall)
+    check_cures(live, stall)
 
 
 def test_a_lever_that_lies_wrong_leaves_the_other_leg_floating() -> None:
@@ -115,34 +115,34 @@ def test_a_lever_that_lies_wrong_leaves_the_other_leg_floating() -> None:
     plan.turnout("T", leg="diverging", family="insulated frog, power routing")
     plan.straight("b", 900.0)
     plan.train(at="b/P", place_mm=400.0, heading="west", orders=RUN)
-    world, stall = first_stall(plan)
+    live, stall = first_stall(plan)
     assert stall.time_s == 0.0
     assert stall.kind == "floating"
     # Throw the lever, or put a wire where the contact would be.
     assert stall.would_restore == (("T/P/lever",), ("T/P/diverging",))
     assert any("is open (T/P/lever is through)" in line for line in stall.cause)
-    check_cures(world, stall)
+    check_cures(live, stall)
 
 
 def test_a_gap() -> None:
     plan = Plan(20.0).supply().straight("a", 500.0, "cab").straight("b", 900.0)
     plan.add("[[gap]]", at="a/P/east", rails="south").train(orders=RUN)
-    world, stall = first_stall(plan)
+    live, stall = first_stall(plan)
     assert (stall.kind, stall.side) == ("floating", "right")
     assert stall.would_restore == (("a/P/gap-east-south",),)
     assert stall.cause[-1] == "gap a/P/gap-east-south parts a/P/south from b/P/south"
     assert stall.charged_to is None  # no piece with levers has anything to do with it
-    check_cures(world, stall)
+    check_cures(live, stall)
 
 
 def test_a_joiner_that_has_lost_contact() -> None:
     plan = Plan(20.0).supply().straight("a", 500.0, "cab").straight("b", 900.0)
     plan.add("[[joiner]]", at="a/P/east", rails="north", open=True).train(orders=RUN)
-    world, stall = first_stall(plan)
+    live, stall = first_stall(plan)
     assert (stall.kind, stall.side) == ("floating", "left")
     assert stall.would_restore == (("a/P/joiner-east-north",),)
     assert stall.cause[-1] == "joiner a/P/joiner-east-north parts a/P/north from b/P/north"
-    check_cures(world, stall)
+    check_cures(live, stall)
 
 
 def test_the_same_pole_past_a_live_frog() -> None:
@@ -153,7 +153,7 @@ def test_the_same_pole_past_a_live_frog() -> None:
     plan = Plan(60.0).supply().straight("a", 500.0, "cab")
     plan.turnout("T", leg="diverging", family="live frog").straight("b", 900.0)
     plan.train(at="b/P", place_mm=400.0, heading="west", orders=RUN)
-    world, stall = first_stall(plan)
+    live, stall = first_stall(plan)
     assert (stall.time_s, stall.kind) == (0.0, "same pole")
     assert stall.would_restore == (("T/P/lever",),)
     assert stall.charged_to == "T/P"
@@ -162,7 +162,7 @@ def test_the_same_pole_past_a_live_frog() -> None:
         "same pole: both rails are joined to the same pole",
         "contact T/P/through is closed (T/P/lever is through)",
     )
-    check_cures(world, stall)
+    check_cures(live, stall)
 
 
 def crossover(pickups_mm: tuple[float, ...], length_mm: float) -> Plan:
@@ -175,12 +175,12 @@ def crossover(pickups_mm: tuple[float, ...], length_mm: float) -> Plan:
 
 def test_no_return_between_staggered_gaps_stalls_a_short_engine() -> None:
     """Rules of this project: an engine's pickups must reach past the stretch (here 60 mm)."""
-    world, stall = first_stall(crossover((10.0, 40.0), 50.0))
+    live, stall = first_stall(crossover((10.0, 40.0), 50.0))
     assert (stall.kind, stall.side) == ("no return", "both")
     # Bridging either gap would make it live, but would join the supplies: no cure.
     assert stall.would_restore == ()
     assert any(line.startswith("no return: the two rails belong") for line in stall.cause)
-    check_cures(world, stall)
+    check_cures(live, stall)
 
 
 def test_no_return_between_staggered_gaps_does_not_stop_a_long_engine() -> None:
@@ -194,12 +194,12 @@ def test_a_plastic_frog_longer_than_the_span_of_pickups() -> None:
     plan = turnout("insulated frog, all live")
     # One truck, 15 mm between its wheels, 5 mm of run-out.
     plan.train(orders=RUN, length_mm=60.0, pickups_mm=(10.0, 25.0), coasting_mm=5.0)
-    world, stall = first_stall(plan)
+    live, stall = first_stall(plan)
     assert (stall.kind, stall.side) == ("insulated", "right")
     assert stall.would_restore == ()
     assert stall.charged_to == "T/P"
     assert "every pickup on the right rail is over plastic" in stall.cause
-    check_cures(world, stall)
+    check_cures(live, stall)
     # Two trucks reach past it.
     record = turnout("insulated frog, all live").train(orders=RUN, coasting_mm=5.0).record()
     assert record.stalls == ()
@@ -209,10 +209,10 @@ def test_two_changes_where_no_single_one_will_do() -> None:
     """Both rails of the dead stretch are cut off: one gap of each has to be bridged."""
     plan = Plan(20.0).supply().straight("a", 500.0, "cab").straight("b", 900.0)
     plan.add("[[gap]]", at="a/P/east").train(orders=RUN)
-    world, stall = first_stall(plan)
+    live, stall = first_stall(plan)
     assert (stall.kind, stall.side) == ("floating", "both")
     assert stall.would_restore == (("a/P/gap-east-north", "a/P/gap-east-south"),)
-    check_cures(world, stall)
+    check_cures(live, stall)
 
 
 def test_wrong_voltage_between_supplies_joined_the_wrong_way() -> None:
@@ -258,8 +258,8 @@ def test_cures_are_the_smallest_sets_on_a_scissors_whose_contacts_fail(
                 gangs="per diagonal",
             )
     plan.train(at="m/A", orders=RUN)
-    world, stall = first_stall(plan, ring=True, seed=seed)
-    check_cures(world, stall)
+    live, stall = first_stall(plan, ring=True, seed=seed)
+    check_cures(live, stall)
     assert stall.cause
     assert all(len(line) < 160 for line in stall.cause)
 
@@ -281,14 +281,14 @@ def test_two_open_joiners_one_after_the_other_are_both_named() -> None:
     plan.straight("c", 500.0).train(at="c/P", orders=RUN)
     for place in ("a/P/east", "b/P/east"):
         plan.add("[[joiner]]", at=place, rails="south", open=True)
-    world, stall = first_stall(plan)
+    live, stall = first_stall(plan)
     assert stall.section == "c/P/south"
     assert stall.would_restore == (("b/P/joiner-east-south", "a/P/joiner-east-south"),)
     assert stall.cause[-2:] == (
         "joiner b/P/joiner-east-south parts b/P/south from c/P/south",
         "further on, joiner a/P/joiner-east-south parts a/P/south from b/P/south",
     )
-    check_smallest(world, stall, every_open_element(world))
+    check_smallest(live, stall, every_open_element(live))
 
 
 def test_two_contacts_that_stayed_open_one_after_the_other_are_both_named() -> None:
@@ -297,10 +297,10 @@ def test_two_contacts_that_stayed_open_one_after_the_other_are_both_named() -> N
     plan.turnout("t", family="live frog").turnout("u", family="live frog")
     plan.straight("c", 500.0).train(at="c/P", orders=RUN)
     plan.assumptions["contact_opens"] = 1.0
-    world, stall = first_stall(plan)
+    live, stall = first_stall(plan)
     assert stall.would_restore == (("u/P/through", "t/P/through"),)
     assert stall.charged_to == "u/P"
-    check_smallest(world, stall, every_open_element(world))
+    check_smallest(live, stall, every_open_element(live))
 
 
 def two_live_frogs(*thrown: str) -> Plan:

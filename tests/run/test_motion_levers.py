@@ -76,11 +76,11 @@ def throw(plan: Plan, at_s: float, to: str = "diverging") -> Plan:
 def test_a_throw_takes_its_time() -> None:
     plan = throw(fork(), 2.0).train(orders=RUN)
     plan.run = {"throw_s": 0.5}
-    world = set_up(plan.case())
-    told = [(c.time_s, c.state) for c in world.ledger.changes if c.what == "lever"]
+    live = set_up(plan.case())
+    told = [(c.time_s, c.state) for c in live.recorder.changes if c.what == "lever"]
     assert told == []
-    world.env.run(until=3_000_000)
-    told = [(c.time_s, c.state) for c in world.ledger.changes if c.what == "lever"]
+    live.agenda.run_until(3_000_000)
+    told = [(c.time_s, c.state) for c in live.recorder.changes if c.what == "lever"]
     assert told == [(2.0, "moving"), (2.5, "diverging")]
 
 

@@ -3,15 +3,23 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Callable
+from typing import TypeVar
+from unittest.mock import patch
 
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from sim.run.agenda import Turn, World
-from sim.run.train import Mover
+from sim.run.agenda import Agenda, Turn
+from sim.run.run import Run
+from sim.run.solved_supply import SolvedSupply
+from sim.run.traced_supply import TracedSupply
+from sim.run.train import RunningTrain
 from tests.run import slow
 from tests.run.lots import plans
 from tests.run.plans import Plan, set_up
+
+T = TypeVar("T")
 
 FEW = settings(
     max_examples=int(os.environ.get("LOTS", "40")),
@@ -22,57 +30,71 @@ FEW = settings(
 ROUNDING_UM = 1e-3
 
 
-def watched(plan: Plan, circuit: bool, seed: int = 3) -> World:
+def watched(plan: Plan, circuit: bool, seed: int = 3) -> Run:
     """Run ``plan`` to its end, looking at everything whenever an instant's wheels are done."""
-    case = plan.case(ring=True)
-    world = set_up(case, seed, circuit)
-    end = round(case.conduct.duration_s * 1e6)
-    last = 0
-    while world.env.peek() < end:
-        turn = world.env._queue[0][1]
-        world.env.step()
-        assert world.env.now >= last
-        last = world.env.now
-        if turn >= Turn.SOLVE and not world._solve_due:
-            look(world)
-    return world
+    begun: list[Run] = []
+
+    def at_and_look(
+        agenda: Agenda, delay_us: int, turn: Turn, call: Callable[[T], None], what: T
+    ) -> None:
+        def call_and_look(what: T) -> None:
+            call(what)
+            for live in begun:
+                if turn >= Turn.SOLVE and not live.solution.due:
+                    look(live)
+
+        plain(agenda, delay_us, turn, call_and_look, what)
+
+    plain = Agenda.at
+    with patch.object(Agenda, "at", at_and_look):
+        begun.append(set_up(plan.case(ring=True), seed, circuit))
+        _to_the_end(*begun)
+    return begun[0]
 
 
-def look(world: World) -> None:
-    one_place_each(world)
-    readings_as_the_twin_says(world, pickups_where_the_path_says(world))
+def _to_the_end(live: Run) -> None:
+    end, last = round(live.case.conduct.duration_s * 1e6), 0
+    while live.agenda.next_us < end:
+        live.agenda.do_next()
+        assert live.agenda.now > last or last == 0
+        last = live.agenda.now
 
 
-def one_place_each(world: World) -> None:
+def look(live: Run) -> None:
+    one_place_each(live)
+    readings_as_the_twin_says(live, pickups_where_the_path_says(live))
+
+
+def one_place_each(live: Run) -> None:
     """No two trains overlap, on one route or on two that conflict past their points.
 
     Only a lever that is thrown by the clock just before a train, too late to stop,
     may still send it where another is.
     """
-    strict = not world.case.throws and not any(
-        order.do == "throw" for train in world.case.trains for order in train.orders
+    strict = not live.case.throws and not any(
+        order.do == "throw" for train in live.case.trains for order in train.orders
     )
-    taken: list[tuple[Mover, int, float, float]] = []
-    for mover in world.movers:
-        if mover.gone:
+    taken: list[tuple[RunningTrain, int, float, float]] = []
+    for train in live.trains:
+        if train.gone:
             continue
-        for route, low, high in slow.stands(mover):
+        for route, low, high in slow.stands(train):
             for other, at, a, b in taken:
                 apart = at != route or high <= a + ROUNDING_UM or b <= low + ROUNDING_UM
-                assert apart, (world.env.now, mover.train.name, other.train.name, route)
-                if strict and other is not mover and at in world.layout.routes[route].conflicts:
-                    assert short_of_points(world, mover, route) or short_of_points(
-                        world, other, at
+                assert apart, (live.agenda.now, train.name, other.name, route)
+                if strict and other is not train and at in live.layout.routes[route].conflicts:
+                    assert short_of_points(live, train, route) or short_of_points(
+                        live, other, at
                     )
-            taken.append((mover, route, low, high))
+            taken.append((train, route, low, high))
 
 
-def short_of_points(world: World, mover: Mover, route: int) -> bool:
+def short_of_points(live: Run, train: RunningTrain, route: int) -> bool:
     """Whether its first wheel has yet to reach facing points of that route."""
-    front_wheel = mover.s - mover.road.path.consist.first_wheel_um
-    for segment in mover.road.path.segments:
+    front_wheel = train.s - train.path.consist.first_wheel_um
+    for segment in train.path.segments:
         if segment.route == route:
-            for points in world.layout.routes[route].points:
+            for points in live.layout.routes[route].points:
                 tip = (
                     points.tip_um
                     if segment.forward
@@ -84,14 +106,22 @@ def short_of_points(world: World, mover: Mover, route: int) -> bool:
     return False
 
 
-def pickups_where_the_path_says(world: World) -> dict[int, list[int]]:
+def traced_in(live: Run) -> TracedSupply:
+    """What tracing says, the circuit left out."""
+    supply = live.supply
+    traced = supply.traced if isinstance(supply, SolvedSupply) else supply
+    assert isinstance(traced, TracedSupply)
+    return traced
+
+
+def pickups_where_the_path_says(live: Run) -> dict[int, list[int]]:
     """By side: the nodes under its pickups, the supply's knowledge checked against them.
 
     Where a pickup is at a boundary to within rounding, either side of it will do.
     """
-    cluster_of = world.supply.wiring.cluster_of  # type: ignore[attr-defined]
-    known = world.supply._under  # type: ignore[attr-defined]
-    plastic = len(world.layout.nodes)
+    traced = traced_in(live)
+    cluster_of, known = traced.wiring.cluster_of, traced.under
+    plastic = len(live.layout.nodes)
 
     def agrees(sides: dict[int, list[int]]) -> bool:
         return all(
@@ -100,18 +130,18 @@ def pickups_where_the_path_says(world: World) -> dict[int, list[int]]:
         )
 
     found: dict[int, list[int]] = {}
-    for mover in world.movers:
-        if not mover.gone:
-            either = [slow.under(world, mover, d) for d in (ROUNDING_UM, -ROUNDING_UM)]
-            assert any(map(agrees, either)), mover.train.name
+    for train in live.trains:
+        if not train.gone:
+            either = [slow.under(live, train, d) for d in (ROUNDING_UM, -ROUNDING_UM)]
+            assert any(map(agrees, either)), train.name
             found.update(next(filter(agrees, either)))
     return found
 
 
-def readings_as_the_twin_says(world: World, sides: dict[int, list[int]]) -> None:
-    for unit, verdict in slow.verdicts(world, sides).items():
-        told = world.supply._readings[unit]  # type: ignore[attr-defined]
-        assert told.verdict == verdict, (world.env.now, unit)
+def readings_as_the_twin_says(live: Run, sides: dict[int, list[int]]) -> None:
+    for unit, verdict in slow.verdicts(live, sides).items():
+        told = traced_in(live).reading(unit)
+        assert told.verdict == verdict, (live.agenda.now, unit)
 
 
 @FEW

@@ -106,14 +106,11 @@ def test_in_a_full_ring_all_are_held() -> None:
 
 def test_in_a_dense_ring_all_go_on_and_do_not_chase_each_other_for_ever() -> None:
     """Twelve trains, 17 mm to spare for each: every one looks at the next, round and round."""
-    world = set_up(dense(12).case(ring=True))
-    world.env.run(until=60_000_000)
-    assert world.events < 60 * 12 * 100  # alarms for each second and train
+    live = set_up(dense(12).case(ring=True))
+    live.agenda.run_until(60_000_000)
+    assert live.agenda.asked < 60 * 12 * 100  # alarms for each second and train
     assert (
-        min(
-            len([x for x in world.ledger.legs if x.train == m.train.name]) for m in world.movers
-        )
-        >= 1
+        min(len([x for x in live.recorder.legs if x.train == m.name]) for m in live.trains) >= 1
     )
 
 
@@ -244,12 +241,12 @@ def test_the_ring_of_claims_is_given_back() -> None:
     """After an hour of laps nobody claims what it does not stand on or look at."""
     plan = ring()
     plan.duration_s = 600.0
-    world = set_up(plan.train(orders=RUN).case(ring=True))
-    world.env.run(until=600_000_000)
-    claims = sum(len(world.claims.claimers(p)) for p in range(4))
-    assert claims == len({s.route for s in world.movers[0].road.path.segments})
+    live = set_up(plan.train(orders=RUN).case(ring=True))
+    live.agenda.run_until(600_000_000)
+    claims = sum(len(live.reservations.claimers(p)) for p in range(4))
+    assert claims == len({s.route for s in live.trains[0].path.segments})
     assert all(
-        world.claims._on[p].count(world.movers[0])
-        == sum(world.tracks.piece(s) == p for s in world.movers[0].road.path.segments)
+        live.reservations._on[p].count(live.trains[0])
+        == sum(live.tracks.piece(s) == p for s in live.trains[0].path.segments)
         for p in range(4)
     )

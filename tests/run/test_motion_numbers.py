@@ -63,16 +63,16 @@ def test_every_crossing_while_it_gathers_speed_is_exact(rate: float) -> None:
         plan.straight(f"m{i}", 30.0, "AB"[i % 2])
         plan.add("[[gap]]", at=f"m{i}/P/east") if i < 19 else None
     plan.train(at="m4/P", place_mm=5.0, orders=RUN, acceleration_mm_s2=rate, speed_mm_s=100.0)
-    world = set_up(plan.case())
+    live = set_up(plan.case())
     moves: list[tuple[int, int]] = []
-    move = world.supply.move
+    move = live.supply.move
 
     def noted(side: int, slot: int, node: int) -> bool:
-        moves.append((world.now, side))
+        moves.append((live.agenda.now, side))
         return move(side, slot, node)
 
-    world.supply.move = noted  # type: ignore[method-assign]
-    world.env.run(until=4_000_000)
+    live.supply.move = noted  # type: ignore[method-assign]
+    live.agenda.run_until(4_000_000)
     wanted = []
     for boundary in range(30, 600, 30):
         for offset in (10.0, 90.0):
