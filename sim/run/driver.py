@@ -284,10 +284,6 @@ class Driver:
         """
         train = self._train
         s, v, a = train.s, train.v, train.a
-        if a == 0.0 and train.is_free and push_until_um is None:
-            # Most of the time: it rolls at one speed, with nothing in its way.
-            after = max(place_um - s, 0.0) / v
-            return None if after == inf else Coming(after, Next.PLACE, place_um, v)
         distance, kind = place_um - s, Next.PLACE
         if push_until_um is not None:
             room = min(push_until_um, train.limit_um) - s

@@ -46,6 +46,7 @@ class Motion:
         "_journal",
         "_operator",
         "_path_ahead",
+        "_place",
         "_recorder",
         "_reroute",
         "_route_setting",
@@ -94,6 +95,7 @@ class Motion:
         self._token = 0
         self._turned = inf  #: where it was last driven back, as it faces now
         self._coming = Coming(0.0, Next.PLACE, 0.0, 0.0)
+        self._place = 0.0  #: where it rolls to at one speed
         self._arriving = False
         self._reroute: dict[int, None] = {}
         self._shown = (0.0, 0.0)  #: acceleration and speed that followers know of
@@ -196,25 +198,45 @@ class Motion:
 
     def _schedule(self) -> None:
         """Find the next thing that happens to this train, and set the alarm for it."""
-        self._token += 1
+        self._token = token = self._token + 1
         train = self._train
-        if train.v == 0.0 and train.a == 0.0:
-            return
-        coming = self._driver.coming(train.bound(), train.push_until)
+        v, place = train.v, train.bound()
+        if train.a == 0.0:
+            if v == 0.0:
+                return
+            if train.is_free and train.push_until is None:
+                # Most of the time: it rolls at one speed, with nothing in its way.
+                if place < inf:
+                    self._place = place
+                    after_us = round(max(place - train.s, 0.0) / v * US_PER_S)
+                    self._agenda.at(after_us, Turn.WHEELS, self._roll_on, token)
+                return
+        coming = self._driver.coming(place, train.push_until)
         if coming is None:
             return
         self._coming = coming
         turn = Turn.WHEELS if coming.kind is Next.PLACE else Turn.MOTION
-        self._agenda.at(round(coming.after_s * US_PER_S), turn, self._alarm, self._token)
+        self._agenda.at(round(coming.after_s * US_PER_S), turn, self._alarm, token)
+
+    def _roll_on(self, token: int) -> None:
+        """Rolling at one speed, the front has reached the next place of its path."""
+        if token == self._token:
+            self._come_to(self._place)
+            self._arrive()
+
+    def _come_to(self, place_um: float) -> None:
+        train = self._train
+        place = float(place_um) if place_um > train.s else train.s
+        if self._recorder.watch:
+            self._recorder.went(train, place)
+        train.s, train.t = place, self._agenda.now
 
     def _alarm(self, token: int) -> None:
         if token != self._token:
             return
         train, coming = self._train, self._coming
-        place = max(train.s, float(coming.place_um))
-        self._recorder.went(train, place)
-        train.s, train.v = place, coming.speed_um_s
-        train.t = self._agenda.now
+        self._come_to(coming.place_um)
+        train.v = coming.speed_um_s
         if coming.kind is Next.PLACE:
             self._arrive()
         elif coming.kind is Next.PUSHED:
@@ -232,13 +254,14 @@ class Motion:
         token, path, s = self._token, train.path, train.s
         dirty = False
         self._arriving = True
+        move = self._supply.move
         while path.next < len(path.entries) and path.entries[path.next][0] <= s:
             _, mark, moves, segment, number = path.entries[path.next]
             path.next += 1
             if mark is Mark.CROSS:
-                move = self._supply.move
                 for side, slot, node in moves:
-                    dirty = move(side, slot, node) or dirty
+                    if move(side, slot, node):
+                        dirty = True
             elif mark is Mark.TAIL:
                 self._path_ahead.shed()
             else:

@@ -60,6 +60,8 @@ class TrackMap:
         for i, r in enumerate(layout.routes):
             self.routes_at[r.start].append((i, True))
             self.routes_at[r.finish].append((i, False))
+        #: by route: the piece that it lies in
+        self.piece_of = [r.piece for r in layout.routes]
         self._stretches: dict[tuple[int, bool], tuple[PathSpan, ...]] = {}
 
     def stretches(self, route: int, forward: bool) -> tuple[PathSpan, ...]:
@@ -110,7 +112,7 @@ class TrackMap:
 
     def piece(self, segment: Segment) -> int:
         """The piece that ``segment`` lies in."""
-        return self.layout.routes[segment.route].piece
+        return self.piece_of[segment.route]
 
     def blades(self, segment: Segment, number: int) -> tuple[int, int]:
         """Path places where the blades of points ``number`` begin and end."""
@@ -295,11 +297,15 @@ class Path:
         return ((place, tuple(moves)) for place, moves in sorted(found.items()))
 
     def _passings(self, segment: Segment) -> list[Entry]:
+        """What wheels and couplings reach on ``segment``, besides other sections."""
         layout = self._tracks.layout
         route = layout.routes[segment.route]
+        levers = layout.pieces[route.piece].levers
+        if not (levers or route.points or route.conflicts):
+            return []
         first, last = self.consist.first_wheel_um, self.consist.last_wheel_um
         found: list[Entry] = []
-        if layout.pieces[route.piece].levers:
+        if levers:
             found.append((segment.begin_um + first, Mark.FIRST, (), segment, 0))
             found.append((segment.end_um + last, Mark.LAST, (), segment, 0))
         for number in range(len(route.points)):

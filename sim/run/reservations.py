@@ -43,12 +43,13 @@ class Reservations:
 
     def __init__(self, layout: Layout, tracks: TrackMap) -> None:
         self._layout, self._tracks = layout, tracks
+        self._piece_of = tracks.piece_of
         self._on: list[list[RunningTrain]] = [[] for _ in layout.pieces]
         self._kept: dict[int, RunningTrain] = {}
 
     def claim(self, train: RunningTrain, segment: Segment) -> None:
         """``train`` has put ``segment`` on its path."""
-        piece = self._piece(segment)
+        piece = self._piece_of[segment.route]
         others = self._others(piece, train)
         self._on[piece].append(train)
         for other in others:
@@ -61,7 +62,7 @@ class Reservations:
 
     def release(self, train: RunningTrain, segment: Segment) -> None:
         """``segment`` is no longer on the path of ``train``."""
-        piece = self._piece(segment)
+        piece = self._piece_of[segment.route]
         on = self._on[piece]
         # The latest of its claims: an earlier one keeps its place in line.
         del on[len(on) - 1 - on[::-1].index(train)]
@@ -72,7 +73,7 @@ class Reservations:
 
     def turned(self, train: RunningTrain, segment: Segment) -> None:
         """``train`` stays on ``segment`` but runs the other way now."""
-        for other in self._others(self._piece(segment), train):
+        for other in self._others(self._piece_of[segment.route], train):
             other.motion.look_again()
 
     def claimers(self, piece: int) -> list[RunningTrain]:
@@ -104,7 +105,7 @@ class Reservations:
         for segment in train.path.segments:
             if segment.end_um <= front:
                 continue
-            others = self._others(self._piece(segment), train)
+            others = self._others(self._piece_of[segment.route], train)
             obstacles = [o for other in others if (o := self._against(train, segment, other))]
             if obstacles:
                 return min(obstacles, key=lambda o: o.room_um)
@@ -120,7 +121,7 @@ class Reservations:
             return None
         for segment in train.path.segments:
             if segment.begin_um > train.s:
-                piece = self._piece(segment)
+                piece = self._piece_of[segment.route]
                 holder = self._kept.get(piece, train)
                 if holder is not train and self._first(piece, holder, train):
                     return self._at_entry(train, segment, holder)
@@ -129,7 +130,7 @@ class Reservations:
     def _against(
         self, train: RunningTrain, segment: Segment, other: RunningTrain
     ) -> Obstacle | None:
-        for their in self._segments(other, self._piece(segment)):
+        for their in self._segments(other, self._piece_of[segment.route]):
             if their.route == segment.route and their.forward == segment.forward:
                 found = self._behind(train, segment, other, their)
             else:
@@ -157,7 +158,7 @@ class Reservations:
         """Another way through the same piece, or the same one head on."""
         ours, route = self._layout.routes[segment.route], their.route
         same = route == segment.route
-        piece = self._piece(segment)
+        piece = self._piece_of[segment.route]
         reserved = self._kept.get(piece) is other
         if not same and route not in ours.conflicts and not reserved:
             return None
@@ -209,7 +210,4 @@ class Reservations:
         return [m for m in dict.fromkeys(on) if m is not train]
 
     def _segments(self, train: RunningTrain, piece: int) -> list[Segment]:
-        return [s for s in train.path.segments if self._piece(s) == piece]
-
-    def _piece(self, segment: Segment) -> int:
-        return self._tracks.piece(segment)
+        return [s for s in train.path.segments if self._piece_of[s.route] == piece]
