@@ -7,10 +7,11 @@ What happens then, and in which order, is the agenda of the run: by time, then b
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from enum import IntEnum
 from heapq import heappop, heappush
 from math import inf
+from operator import itemgetter
 from typing import Any, TypeVar
 
 import simpy
@@ -54,6 +55,31 @@ class Agenda:
         """Call ``call(what)`` in ``delay_us``, in its turn among equal instants."""
         self.asked = serial = self.asked + 1
         heappush(self._due, (self.now + delay_us, turn, serial, call, what))
+
+    def plan(
+        self, turn: Turn, call: Callable[[T], None], plans: Iterable[tuple[int, T]]
+    ) -> None:
+        """:meth:`at` for each of ``plans``: (delay in µs, what), however many there are.
+
+        Of those only the next is ever among what is due, so that a plan for months does
+        not make every other thing dearer.
+        """
+        planned: list[tuple[int, int, T]] = []
+        for delay_us, what in plans:
+            self.asked += 1
+            planned.append((self.now + delay_us, self.asked, what))
+        planned.sort(key=itemgetter(0, 1), reverse=True)
+
+        def put_next() -> None:
+            if planned:
+                time_us, serial, what = planned.pop()
+                heappush(self._due, (time_us, turn, serial, call_and_put_next, what))
+
+        def call_and_put_next(what: T) -> None:
+            put_next()
+            call(what)
+
+        put_next()
 
     def _wake(self) -> None:
         """Have SimPy wait for the next instant at which something is due."""

@@ -46,9 +46,8 @@ class LeverDrive:
 
     def start(self, throws: Iterable[Throw]) -> None:
         """Set the clock's own throws."""
-        for throw in throws:
-            at_us = round(throw.at_s * US_PER_S)
-            self._agenda.at(at_us, Turn.LEVERS, self._by_the_clock, throw)
+        plans = [(round(throw.at_s * US_PER_S), throw) for throw in throws]
+        self._agenda.plan(Turn.LEVERS, self._by_the_clock, plans)
 
     def _by_the_clock(self, throw: Throw) -> None:
         self.throw(self._layout.controls[throw.control], throw.position)

@@ -283,7 +283,7 @@ class TracedSupply:
 
     def shorted(self) -> frozenset[int]:
         """Supplies in a short, those that are off left out."""
-        return frozenset(s for short in self._now.shorts for s in short)
+        return self._shorted
 
     def bridging_units(self) -> tuple[int, ...]:
         """Units that join nets at the moment."""
@@ -368,6 +368,7 @@ class TracedSupply:
             self._key = key
             self._joins = joins
             self._now: PoleState = pole_state(pattern, sources)
+            self._shorted = frozenset(s for short in self._now.shorts for s in short)
             self._pairs = {}
         self._everything = False
 
