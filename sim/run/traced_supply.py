@@ -8,6 +8,7 @@ look at a table.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from math import inf
 
 from sim.layout.model import Layout
@@ -16,6 +17,7 @@ from sim.power.wiring import Wiring, wire
 from sim.run.supply import NOTHING, Doing, Reading
 
 Joins = Mapping[int, int]  #: label to the label it now counts as
+Pairs = tuple[tuple[int, int], ...]
 
 
 def merged(groups: Iterable[Sequence[int]]) -> Joins:
@@ -61,14 +63,15 @@ class ContactNets:
         self._wiring = wiring
         self.net = _first_nets(wiring)
         self._closed: list[frozenset[int]] = [frozenset() for _ in wiring.patches]
-        self._joins: dict[int, tuple[tuple[int, int], ...]] = {}
+        self._joins: dict[int, Pairs] = {}
+        self.pairs: Pairs = ()  #: labels of terminals that patches join
 
     def copy(self) -> ContactNets:
         """One that can be changed without changing this one."""
         other = ContactNets.__new__(ContactNets)
         other._wiring = self._wiring
         other.net, other._closed = [*self.net], [*self._closed]
-        other._joins = dict(self._joins)
+        other._joins, other.pairs = dict(self._joins), self.pairs
         return other
 
     def set_contacts(
@@ -107,6 +110,7 @@ class ContactNets:
             self._joins[number] = after.joins
         else:
             self._joins.pop(number, None)
+        self.pairs = tuple([pair for joins in self._joins.values() for pair in joins])
         return True
 
     def labels_under(self, under: Sequence[int]) -> tuple[int, ...]:
@@ -120,8 +124,7 @@ class ContactNets:
 
     def joined(self, groups: Iterable[Sequence[int]]) -> Joins:
         """Make one net of every group of labels; of all terminals that patches join too."""
-        pairs = [pair for joins in self._joins.values() for pair in joins]
-        return merged([*pairs, *groups])
+        return merged([*self.pairs, *groups])
 
 
 def _first_nets(wiring: Wiring) -> list[int]:
@@ -137,6 +140,23 @@ def _first_nets(wiring: Wiring) -> list[int]:
 def clusters_of(wiring: Wiring) -> list[int]:
     """By node: its piece of metal, the extra last entry answering for PLASTIC (-1)."""
     return [*wiring.cluster_of, len(wiring.layout.nodes)]
+
+
+@dataclass(slots=True)
+class Poles:
+    """What follows from nets being joined, and from what the supplies give.
+
+    ``readings`` are by the labels under the two sides of a unit, as they are asked for.
+    """
+
+    joins: Joins
+    state: PoleState
+    shorted: frozenset[int]
+    readings: dict[tuple[int, int], Reading]
+
+
+#: So many states of joined nets and of supplies are remembered.
+POLES_REMEMBERED = 4096
 
 
 class TracedSupply:
@@ -171,12 +191,11 @@ class TracedSupply:
         self._dirty: set[int] = set(range(len(slots)))
         self._bridging: set[int] = set()
         self._readings: list[Reading] = [NOTHING] * (len(slots) // 2)
-        self._pairs: dict[tuple[int, int], Reading] = {}
         self._everything = True  # poles, throttle signs or bridges have changed
-        self._joins: Joins = {}
-        self._key: tuple[Pattern, tuple[Source, ...], tuple[tuple[int, int], ...]] | None = None
+        self._poles_known: dict[object, Poles] = {}
         self.set_contacts(closed, ())
-        self._refresh_poles()
+        self._given = self._what_is_given()
+        self._poles = self._present_poles()
 
     def _first_poles(self) -> list[int]:
         found: dict[int, int] = {}
@@ -215,6 +234,7 @@ class TracedSupply:
     def switch(self, supply: int, on: bool) -> None:
         """Trip ``supply`` or switch it on."""
         self.on[supply] = on
+        self._given = self._what_is_given()
         self._everything = True
 
     def off(self) -> tuple[int, ...]:
@@ -225,6 +245,7 @@ class TracedSupply:
         """Turn the direction of a DC supply."""
         if self._signs[supply] != sign:
             self._signs[supply] = sign
+            self._given = self._what_is_given()
             self._everything = True
 
     # -- what only a solved circuit asks for --------------------------------------
@@ -264,15 +285,17 @@ class TracedSupply:
                 self._bridging.add(side)
             else:
                 self._bridging.discard(side)
+        units: Iterable[int] = sorted({side >> 1 for side in dirty})
         if self._everything or bridged or self._bridging:
-            self._refresh_poles()
-            units: Iterable[int] = range(len(self._readings))
-        else:
-            units = sorted({side >> 1 for side in dirty})
+            self._everything = False
+            poles = self._present_poles()
+            if poles is not self._poles:
+                self._poles = poles
+                units = range(len(self._readings))
         changed = []
         for unit in units:
             reading = self._read(unit)
-            if reading != self._readings[unit]:
+            if reading is not self._readings[unit] and reading != self._readings[unit]:
                 self._readings[unit] = reading
                 changed.append(unit)
         return changed
@@ -283,7 +306,7 @@ class TracedSupply:
 
     def shorted(self) -> frozenset[int]:
         """Supplies in a short, those that are off left out."""
-        return self._shorted
+        return self._poles.shorted
 
     def bridging_units(self) -> tuple[int, ...]:
         """Units that join nets at the moment."""
@@ -302,7 +325,7 @@ class TracedSupply:
     def label_of(self, node: int) -> int:
         """Label of the net that ``node`` is in, trains counted."""
         label = self._net[self.cluster_of[node]]
-        return self._joins.get(label, label)
+        return self._poles.joins.get(label, label)
 
     def pole_at(self, node: int) -> int | None:
         """A pole in the net of ``node``, trains counted; None when floating."""
@@ -336,7 +359,7 @@ class TracedSupply:
         joins = nets.joined([*labels, *extra])
         pattern = self._pattern(joins)
         state = pole_state(pattern, self._sources(on))
-        if state.shorts or joins_supplies(self._now.pattern, pattern):
+        if state.shorts or joins_supplies(self._poles.state.pattern, pattern):
             return Reading("short")
         left, right = labels[2 * unit], labels[2 * unit + 1]
         if not left or not right:
@@ -360,17 +383,22 @@ class TracedSupply:
         rows = zip(self._volts, self._signs, on, strict=True)
         return tuple(Source(v * sign, is_on) for v, sign, is_on in rows)
 
-    def _refresh_poles(self) -> None:
-        joins = self._joined(self._bridging)
-        pattern, sources = self._pattern(joins), self._sources(self.on)
-        key = pattern, sources, tuple(sorted(joins.items()))
-        if self._key != key:
-            self._key = key
-            self._joins = joins
-            self._now: PoleState = pole_state(pattern, sources)
-            self._shorted = frozenset(s for short in self._now.shorts for s in short)
-            self._pairs = {}
-        self._everything = False
+    def _what_is_given(self) -> object:
+        """A key that is another one when any supply gives something else."""
+        return tuple(self._signs), tuple(self.on)
+
+    def _present_poles(self) -> Poles:
+        groups = tuple([self._labels[side] for side in sorted(self._bridging)])
+        key = self._nets.pairs, groups, self._given
+        known = self._poles_known.get(key)
+        if known is None:
+            if len(self._poles_known) >= POLES_REMEMBERED:
+                self._poles_known.clear()
+            joins = self._nets.joined(groups)
+            state = pole_state(self._pattern(joins), self._sources(self.on))
+            shorted = frozenset(s for short in state.shorts for s in short)
+            known = self._poles_known[key] = Poles(joins, state, shorted, {})
+        return known
 
     def _pole(self, joins: Joins, label: int) -> int | None:
         label = joins.get(label, label)
@@ -381,14 +409,16 @@ class TracedSupply:
         if not left or not right:
             return NOTHING
         pair = left[0], right[0]
-        known = self._pairs.get(pair)
+        readings = self._poles.readings
+        known = readings.get(pair)
         if known is None:
-            known = self._pairs[pair] = self._judge(*pair)
+            known = readings[pair] = self._judge(*pair)
         return known
 
     def _judge(self, left: int, right: int) -> Reading:
-        a, b = self._pole(self._joins, left), self._pole(self._joins, right)
-        verdict = self._now.kind(a, b)
+        poles = self._poles
+        a, b = self._pole(poles.joins, left), self._pole(poles.joins, right)
+        verdict = poles.state.kind(a, b)
         if verdict is None and a is not None and b is not None:
-            return Reading(None, self._now.steps(a, b), (a, b))
+            return Reading(None, poles.state.steps(a, b), (a, b))
         return Reading(verdict, (), (a, b))
