@@ -84,8 +84,7 @@ class Agenda:
     def _wake(self) -> None:
         """Have SimPy wait for the next instant at which something is due."""
         self._wakes = instant = self._due[0][0]
-        timeout = self._env.timeout(instant - self._env.now)
-        timeout.callbacks.append(self._instant)
+        self._env.timeout(instant - self.now).callbacks.append(self._instant)
 
     def _instant(self, timeout: simpy.Event) -> None:
         """Do everything that is due at this instant."""

@@ -204,7 +204,7 @@ class Motion:
         if train.a == 0.0:
             if v == 0.0:
                 return
-            if train.is_free and train.push_until is None:
+            if train.ahead is None and train.limit_um == inf and train.push_until is None:
                 # Most of the time: it rolls at one speed, with nothing in its way.
                 if place < inf:
                     self._place = place

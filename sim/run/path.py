@@ -200,7 +200,7 @@ class Path:
         """Sort ``entries`` in among those still to come; what is done with is left out."""
         merged = self.entries[self.next :]
         done = self.done_um
-        merged.extend(e for e in entries if e[0] > done)
+        merged += [e for e in entries if e[0] > done]
         merged.sort(key=_IN_ORDER)
         self.entries, self.next = merged, 0
 

@@ -105,6 +105,9 @@ class Reservations:
         for segment in train.path.segments:
             if segment.end_um <= front:
                 continue
+            on = self._on[self._piece_of[segment.route]]
+            if len(on) == 1:
+                continue  # it is its own
             others = self._others(self._piece_of[segment.route], train)
             obstacles = [o for other in others if (o := self._against(train, segment, other))]
             if obstacles:
