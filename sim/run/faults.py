@@ -1,12 +1,9 @@
-"""What fails in a run: faults of elements, and dirt.
+"""What fails in a run: at its moment, at a throw, at a pass, or from the start; and dirt.
 
-What fails in a run: at its moment, at a throw, at a pass, or from the start.
-
-Dirt: places of rail, and pickups, that are without contact throughout a run.
-
-Where dirt lies is drawn from the seed before the run, and put into the description
-as rail without metal; so the engine knows nothing of it.  Each route of a piece
-has dirt of its own, also where routes share a rail.
+Dirt is places of rail, and pickups, that are without contact throughout a run.  Where
+it lies is drawn from the seed before the run, and put into the description as rail
+without metal; so the engine knows nothing of it.  Each route of a piece has dirt of its
+own, also where routes share a rail.
 """
 
 from __future__ import annotations

@@ -1,8 +1,4 @@
-"""The line of routes a train stands on, and what paths need to know of a layout.
-
-What paths need to know of a layout, looked up once and kept.
-
-The line of routes a train stands on and will run over.
+"""The line of routes a train stands on and will run over, and what that needs of a layout.
 
 Path places are whole micrometres, counted in the direction of travel, and the
 front of the train is at one of them.  A pickup ``offset_um`` behind the front

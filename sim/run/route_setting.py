@@ -118,7 +118,7 @@ class RouteSetting:
         done = any(p.position != layout.levers[p.lever].rest for p in route.points)
         self._put_back(asked)
         if done:
-            del self._asked[train]
+            self._asked.pop(train, None)  # its own throw may have derailed it
         return done
 
     def lost(self, train: RunningTrain) -> None:

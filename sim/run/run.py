@@ -6,8 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from math import inf
 
-from sim.layout.model import Layout
-from sim.layout.traffic import Case, Motor, Order, Train
+from sim.layout.traffic import Case, Order, Train
 from sim.power.wiring import Wiring, wire
 from sim.records.model import Record
 from sim.run.agenda import Agenda, Once, Turn
@@ -137,126 +136,178 @@ class Run:
         start: RollingStart | None = None,
         protection: Protection = "trips",
     ) -> None:
-        case = with_dirt(case, seed) if start is None else start.alone(case)
-        self.case, self._seed, self._start = case, seed, start
-        luck = start is None
+        self.case = case = with_dirt(case, seed) if start is None else start.alone(case)
+        self._seed, self._start = seed, start
+        self._luck = start is None
         self.layout = layout = case.layout
-        self.agenda = agenda = Agenda()
-        self.recorder = recorder = Recorder(agenda, layout, watch)
-        self.journal = journal = Journal(agenda, recorder, layout, len(case.trains))
-        self.tracks = tracks = TrackMap(layout)
-        self.levers = levers = LeverFrame(
+        self.agenda = Agenda()
+        self.recorder = Recorder(self.agenda, layout, watch)
+        self.journal = Journal(self.agenda, self.recorder, layout, len(case.trains))
+        self.tracks = TrackMap(layout)
+        self.levers = LeverFrame(
             layout,
             seed,
             case.conduct.throw_s,
-            recorder.tell,
+            self.recorder.tell,
             None if start is None else start.levers,
-            luck,
+            self._luck,
         )
+        self.throttle_settings = ThrottleSettings(layout.supplies)
+        self._make_trains_and_supply(circuit)
+        self._make_what_can_fail(protection)
+        self._make_traffic()
+        self._motions = [self._motion(train) for train in self.trains]
+
+    def _make_trains_and_supply(self, circuit: bool) -> None:
+        case = self.case
+        apart = _kept_apart(case, circuit)
+        wiring = wire(case.layout, switched=apart)
         compiled = _compiled(case.trains)
-        wiring = _wiring(case, circuit)
-        self.throttle_settings = settings = ThrottleSettings(layout.supplies)
         same_metal = _same_metal(wiring)
-        self.trains = trains = [
+        self.trains = [
             RunningTrain(
-                agenda,
-                layout,
-                settings,
+                self.agenda,
+                case.layout,
+                self.throttle_settings,
                 case.conduct,
                 index,
                 train,
-                Path(tracks, compiled[index][0], same_metal),
+                Path(self.tracks, consist, same_metal),
             )
-            for index, train in enumerate(case.trains)
+            for index, (train, (consist, _)) in enumerate(
+                zip(case.trains, compiled, strict=True)
+            )
         ]
-        self.owners = owners = [t for t in trains for _ in t.path.consist.units]
+        #: by unit: the train that it is in
+        self.owners = [t for t in self.trains for _ in t.path.consist.units]
         slots = [n for _, own in compiled for n in own]
-        self.supply = supply = _supply(case, wiring, slots, levers, owners, circuit)
-        self.solution = solution = Once(agenda, Turn.SOLVE, self._solve)
+        closed = [*self.levers.closed, *apart]
+        traced = TracedSupply(case.layout, slots, closed, wiring)
+        self.supply: SupplyModel = traced
+        if circuit:
+            self.supply = _solved(case, traced, closed, self.owners)
+        self.solution = Once(self.agenda, Turn.SOLVE, self._solve)
+
+    def _make_what_can_fail(self, kind: Protection) -> None:
+        agenda, recorder, layout, supply = self.agenda, self.recorder, self.layout, self.supply
         broken: set[int] = set()
-        self.evidence = evidence = Evidence(
-            layout, tracks, levers, supply, owners, broken, has_dirt(case)
+        dirt = has_dirt(self.case)
+        self.evidence = Evidence(
+            layout, self.tracks, self.levers, supply, self.owners, broken, dirt
         )
-        operator = Operator(agenda, recorder, journal, evidence, case.conduct)
+        self._operator = Operator(
+            agenda, recorder, self.journal, self.evidence, self.case.conduct
+        )
         self.protection = Breakers(
-            agenda, recorder, layout, supply, solution, trains, evidence, operator, protection
-        )
-        connections = Connections(recorder, layout, supply, solution)
-        self._faults = faults = Faults(
             agenda,
             recorder,
-            case,
-            seed,
-            luck,
-            levers,
+            layout,
             supply,
-            solution,
-            connections,
+            self.solution,
+            self.trains,
+            self.evidence,
+            self._operator,
+            kind,
+        )
+        self._connections = Connections(recorder, layout, supply, self.solution)
+        self._faults = Faults(
+            agenda,
+            recorder,
+            self.case,
+            self._seed,
+            self._luck,
+            self.levers,
+            supply,
+            self.solution,
+            self._connections,
             self.protection,
             broken,
         )
-        self.reservations = reservations = Reservations(layout, tracks)
-        self._lever_drive = lever_drive = LeverDrive(
-            agenda, recorder, layout, tracks, levers, connections, faults, reservations, trains
+
+    def _make_traffic(self) -> None:
+        agenda, recorder, layout, tracks = self.agenda, self.recorder, self.layout, self.tracks
+        self.reservations = Reservations(layout, tracks)
+        self._lever_drive = LeverDrive(
+            agenda,
+            recorder,
+            layout,
+            tracks,
+            self.levers,
+            self._connections,
+            self._faults,
+            self.reservations,
+            self.trains,
         )
-        self._throttles = throttles = Throttles(layout, supply, solution, settings, trains)
-        route_setting = RouteSetting(
-            recorder, layout, tracks, levers, reservations, lever_drive
+        self._throttles = Throttles(
+            layout, self.supply, self.solution, self.throttle_settings, self.trains
         )
-        self._timetable = timetable = RunningTimetable(
+        self._route_setting = RouteSetting(
+            recorder, layout, tracks, self.levers, self.reservations, self._lever_drive
+        )
+        self._timetable = RunningTimetable(
             agenda,
             layout,
             tracks,
-            trains,
-            throttles,
-            lever_drive,
-            route_setting,
-            journal,
-            operator,
+            self.trains,
+            self._throttles,
+            self._lever_drive,
+            self._route_setting,
+            self.journal,
+            self._operator,
         )
-        trackside = Trackside(tracks, journal, faults, lever_drive, route_setting, timetable)
-        self._motions = [
-            Motion(
-                agenda,
-                recorder,
-                journal,
-                tracks,
-                case.conduct,
-                supply,
-                solution,
-                throttles,
-                faults,
-                operator,
-                route_setting,
-                timetable,
-                trackside,
-                PathAhead(
-                    layout,
-                    tracks,
-                    levers,
-                    supply,
-                    solution,
-                    reservations,
-                    timetable,
-                    journal,
-                    train,
-                ),
-                Traction(
-                    agenda,
-                    recorder,
-                    journal,
-                    layout,
-                    supply,
-                    solution,
-                    settings,
-                    operator,
-                    train,
-                ),
-                Driver(reservations, case.conduct, train, minds_ends=start is None),
-                train,
-            )
-            for train in trains
-        ]
+        self._trackside = Trackside(
+            tracks,
+            self.journal,
+            self._faults,
+            self._lever_drive,
+            self._route_setting,
+            self._timetable,
+        )
+
+    def _motion(self, train: RunningTrain) -> Motion:
+        """What moves ``train``."""
+        path_ahead = PathAhead(
+            self.layout,
+            self.tracks,
+            self.levers,
+            self.supply,
+            self.solution,
+            self.reservations,
+            self._timetable,
+            self.journal,
+            train,
+        )
+        traction = Traction(
+            self.agenda,
+            self.recorder,
+            self.journal,
+            self.layout,
+            self.supply,
+            self.solution,
+            self.throttle_settings,
+            self._operator,
+            train,
+        )
+        conduct, minds_ends = self.case.conduct, self._start is None
+        return Motion(
+            self.agenda,
+            self.recorder,
+            self.journal,
+            self.tracks,
+            conduct,
+            self.supply,
+            self.solution,
+            self._throttles,
+            self._faults,
+            self._operator,
+            self._route_setting,
+            self._timetable,
+            self._trackside,
+            path_ahead,
+            traction,
+            Driver(self.reservations, conduct, train, minds_ends),
+            train,
+        )
 
     def begin(self) -> None:
         """Put the trains down, switch the supplies on, give the first orders."""
@@ -295,8 +346,8 @@ class Run:
                 train.motion.advance()
         for motion in self._motions:
             motion.finish()
-        is_luck = self._start is None and is_random(self.case)
-        return self.recorder.record(self.case, self._seed, is_luck)
+        by_luck = self._luck and is_random(self.case)
+        return self.recorder.record(self.case, self._seed, by_luck)
 
 
 def _compiled(trains: Sequence[Train]) -> list[tuple[Consist, list[int]]]:
@@ -309,17 +360,16 @@ def _compiled(trains: Sequence[Train]) -> list[tuple[Consist, list[int]]]:
     return compiled
 
 
-def _wiring(case: Case, circuit: bool) -> Wiring:
-    """The metal of the layout, with what the run may open, or wheels bridge, kept apart."""
-    return wire(case.layout, switched=_kept_apart(case, circuit))
-
-
 def _kept_apart(case: Case, circuit: bool) -> list[int]:
-    if not circuit:
-        return [*can_break(case)]
-    from sim.run.solved_supply import worn
+    """Permanent elements whose two sides are told apart: a run may open them, or a wheel
+    bridge them where they are worn.
+    """
+    apart = [*can_break(case)]
+    if circuit:
+        from sim.run.solved_supply import worn
 
-    return list(dict.fromkeys([*worn(case.layout), *can_break(case)]))
+        apart = [*worn(case.layout), *apart]
+    return list(dict.fromkeys(apart))
 
 
 def _same_metal(wiring: Wiring) -> Callable[[int, int], bool]:
@@ -328,26 +378,16 @@ def _same_metal(wiring: Wiring) -> Callable[[int, int], bool]:
     return lambda a, b: cluster_of[a] == cluster_of[b]
 
 
-def _supply(
-    case: Case,
-    wiring: Wiring,
-    slots: Sequence[int],
-    levers: LeverFrame,
-    owners: Sequence[RunningTrain],
-    circuit: bool,
+def _solved(
+    case: Case, traced: TracedSupply, closed: Sequence[int], owners: Sequence[RunningTrain]
 ) -> SupplyModel:
-    """The supply: traced, and with ``circuit`` solved as well."""
-    layout: Layout = case.layout
-    closed = [*levers.closed, *_kept_apart(case, circuit)]
-    traced = TracedSupply(layout, slots, closed, wiring)
-    if not circuit:
-        return traced
+    """The traced supply with its circuit solved; loaded only where one is."""
     from sim.circuit.live import LiveCircuit
     from sim.run.solved_supply import Places, SolvedSupply
 
-    motors: list[tuple[Motor, ...]] = []
-    for train in dict.fromkeys(owners):
-        motors += [unit.motors for unit in train.path.consist.units]
+    trains = dict.fromkeys(owners)
+    motors = [unit.motors for train in trains for unit in train.path.consist.units]
+    circuit = LiveCircuit(case.layout, closed)
     where = Places(owners).spot
-    live = LiveCircuit(layout, closed)
-    return SolvedSupply(layout, traced, live, closed, motors, where, bool(can_break(case)))
+    breaks = bool(can_break(case))
+    return SolvedSupply(case.layout, traced, circuit, closed, motors, where, breaks)

@@ -114,7 +114,7 @@ def test_a_coach_that_stands_across_the_gap_feeds_the_dead_rail() -> None:
     assert gap > 0.5
 
 
-def world_at(plan: Plan, at_s: float) -> Run:
+def run_at(plan: Plan, at_s: float) -> Run:
     live = set_up(plan.case())
     live.agenda.run_until(round(at_s * 1e6))
     return live
@@ -124,7 +124,7 @@ def test_a_wheel_set_does_not_join_left_and_right() -> None:
     """A dead wagon without pickups, and an engine, change nothing between the two rails."""
     plan = Plan(10.0).supply().straight("a", 900.0, "cab")
     plan.train(vehicles=[ENGINE, COACH], place_mm=400.0, orders=RUN)
-    live = world_at(plan, 2.0)
+    live = run_at(plan, 2.0)
     layout = live.layout
     north, south = layout.nodes.index("a/P/north"), layout.nodes.index("a/P/south")
     assert live.supply.label_of(north) != live.supply.label_of(south)
@@ -154,7 +154,7 @@ def test_a_train_that_bridges_two_supplies_of_one_kind_of_pole_joins_them() -> N
     plan.train(place_mm=800.0, orders=RUN)
     layout = plan.case().layout
     north = [layout.nodes.index(f"{m}/P/north") for m in "ab"]
-    apart, joined, again = (world_at(plan, t) for t in (1.0, 2.2, 4.0))
+    apart, joined, again = (run_at(plan, t) for t in (1.0, 2.2, 4.0))
     same = [
         w.supply.label_of(north[0]) == w.supply.label_of(north[1])
         for w in (apart, joined, again)
