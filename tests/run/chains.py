@@ -9,9 +9,9 @@ from contextlib import contextmanager
 from itertools import accumulate
 from unittest.mock import patch
 
-from sim.run.agenda import World
-from sim.run.driver import Coming, Next, Steering
-from sim.run.train import Mover
+from sim.run.driver import Coming, Driver, Next
+from sim.run.run import Run
+from sim.run.train import RunningTrain
 from tests.run.plans import Plan, set_up
 
 
@@ -74,9 +74,9 @@ def _circulate(speed_mm_s: float) -> dict[str, object]:
     return {"do": "circulate", "laps": 1, "speed_mm_s": speed_mm_s}
 
 
-def crossings(world: World, places: list[float]) -> int:
+def crossings(live: Run, places: list[float]) -> int:
     """How many joints between two pieces the pickups have passed since ``places``."""
-    lengths = [route.length_um for route in world.layout.routes]
+    lengths = [route.length_um for route in live.layout.routes]
     ring, ends = sum(lengths), list(accumulate(lengths))
 
     def joints(place: float) -> int:
@@ -84,30 +84,30 @@ def crossings(world: World, places: list[float]) -> int:
         return int(laps) * len(ends) + bisect_right(ends, rest)
 
     found = 0
-    for mover, start in zip(world.movers, places, strict=True):
-        piece = mover.train.route
-        for pickup in mover.road.path.consist.pickups:
+    for train, start in zip(live.trains, places, strict=True):
+        piece = train.description.route
+        for pickup in train.path.consist.pickups:
             first = ends[piece] - lengths[piece] + start - pickup.offset_um
-            found += joints(first + mover.place_now() - start) - joints(first)
+            found += joints(first + train.place_now() - start) - joints(first)
     return found
 
 
-def go_on(world: World, until_us: int, most: int) -> None:
+def go_on(live: Run, until_us: int, most: int) -> None:
     """Run on to that instant; a storm, which might never get there, fails."""
-    events = world.events
-    while world.env.peek() < until_us:
-        world.env.step()
-        assert world.events - events < most
-    world.env.run(until=until_us)
+    events = live.agenda.asked
+    while live.agenda.next_us < until_us:
+        live.agenda.do_next()
+        assert live.agenda.asked - events < most
+    live.agenda.run_until(until_us)
 
 
 def sampled(plan: Plan, seed: int) -> list[list[float]]:
     """By tenth of a second: how far each train has come (mm)."""
-    world = set_up(plan.case(ring=True), seed)
+    live = set_up(plan.case(ring=True), seed)
     found = []
-    for tenth in range(1, round(world.conduct.duration_s * 10.0)):
-        go_on(world, tenth * 100_000, 1_000)
-        found.append([mover.place_now() / 1000.0 for mover in world.movers])
+    for tenth in range(1, round(live.case.conduct.duration_s * 10.0)):
+        go_on(live, tenth * 100_000, 1_000)
+        found.append([train.place_now() / 1000.0 for train in live.trains])
     return found
 
 
@@ -118,19 +118,19 @@ def old_law() -> Iterator[None]:
     It could go on for ever at one instant; so here a change of speed takes a microsecond
     at least.
     """
-    coming = Steering.coming
+    coming = Driver.coming
 
-    def pace(self: Steering, leader: Mover, goal: float) -> tuple[float, float]:
+    def pace(self: Driver, leader: RunningTrain, goal: float) -> tuple[float, float]:
         speed = leader.speed_now()
-        if leader.a > 0.0 and self._mover.v <= speed:
-            return min(goal, leader.steering.goal), min(self.rate, leader.a)
+        if leader.a > 0.0 and self._train.v <= speed:
+            return min(goal, leader.goal), min(self.rate, leader.a)
         return min(goal, speed), self.rate
 
-    def later(self: Steering, place_um: float, push_until_um: float | None) -> Coming | None:
+    def later(self: Driver, place_um: float, push_until_um: float | None) -> Coming | None:
         found = coming(self, place_um, push_until_um)
         if found is not None and found.kind is Next.SPEED:
             return found._replace(after_s=max(found.after_s, 1e-6))
         return found
 
-    with patch.object(Steering, "_keep_pace", pace), patch.object(Steering, "coming", later):
+    with patch.object(Driver, "_keep_pace", pace), patch.object(Driver, "coming", later):
         yield

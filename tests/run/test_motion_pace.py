@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterable
 from statistics import median
 
 import pytest
 
+from sim.run.agenda import Turn
 from sim.run.run import run
 from tests.run.chains import chain, crossings, go_on, old_law, sampled
 from tests.run.plans import Plan, drive, set_up
@@ -51,12 +51,12 @@ def test_a_train_whose_own_goal_the_one_ahead_is_about_to_pass_stays_at_it() -> 
     """
     own = 98.7654321
     plan = pair("dc", 40.0, 100.0, speed_mm_s=own, turns_down_to_v=0.5)
-    world = set_up(plan.case(ring=True))
-    first, second = world.movers
+    live = set_up(plan.case(ring=True))
+    first, second = live.trains
     while not (second.a == first.a == 100_000.0 and second.v == first.v == 40_000.0):
-        world.env.step()
-    begun, place = world.now, second.s
-    go_on(world, begun + 9_000_000, 30)
+        live.agenda.do_next()
+    begun, place = live.agenda.now, second.s
+    go_on(live, begun + 9_000_000, 30)
     # By hand: v² = u² + 2as for the stretch in which it gathers speed, then on at its own.
     gathers_s = (own - 40.0) / 100.0
     way_mm = (own**2 - 40.0**2) / 200.0 + own * (9.0 - gathers_s)
@@ -66,33 +66,36 @@ def test_a_train_whose_own_goal_the_one_ahead_is_about_to_pass_stays_at_it() -> 
 
 def test_a_train_behind_one_that_slows_a_little_does_not_run_after_it_in_short_steps() -> None:
     """Both brake at 100 mm/s², from 60 to 59.5 mm/s: 5 ms; it begins 10 µs behind."""
-    world = set_up(pair("digital", 60.0, 60.0).case(ring=True))
-    first, second = world.movers
-    begun = 20_000_000
-    world.env.run(until=begun)
-    first.want = 59_500.0
-    first.power_changed()
-    place = second.place_now()
-    assert (second.v, first.v, first.a) == (60_000.0, 60_000.0, -100_000.0)
-    world.env.run(until=begun + 10)
-    second.power_changed()
-    go_on(world, begun + 40_000, 10)  # before it looks up: see attention.py
+    live = set_up(pair("digital", 60.0, 60.0).case(ring=True))
+    first, second = live.trains
+    begun, places = 20_000_000, []
+
+    def slow_down(_: None) -> None:
+        first.want = 59_500.0
+        first.motion.power_changed()
+        places.append(second.place_now())
+        assert (second.v, first.v, first.a) == (60_000.0, 60_000.0, -100_000.0)
+
+    live.agenda.at(begun, Turn.ORDERS, slow_down, None)
+    live.agenda.at(begun + 10, Turn.ORDERS, lambda _: second.motion.power_changed(), None)
+    live.agenda.run_until(begun - 1)
+    go_on(live, begun + 40_000, 12)  # before it looks up: see attention.py
     assert second.speed_now() == pytest.approx(59_500.0, abs=1e-6)
     # 60 mm/s for 10 µs, 5 ms at 59.75 mm/s on the average, 59.5 mm/s for the rest
     way_um = 60_000 * 10e-6 + 59_750 * 5e-3 + 59_500 * 34.99e-3
-    assert second.place_now() - place == pytest.approx(way_um, abs=0.2)
+    assert second.place_now() - places[0] == pytest.approx(way_um, abs=0.2)
 
 
 def cost(seed: int) -> float:
     """The events of a run for each crossing of a pickup; never many at one instant."""
-    world = set_up(chain(seed).case(ring=True), seed, circuit=seed % 5 == 4)
-    places = [mover.s for mover in world.movers]
-    events, instants = world.events, Counter[int]()
-    while world.env.peek() < world.conduct.duration_s * 1e6:
-        world.env.step()
-        instants[world.now] += 1
-        assert instants[world.now] < AT_ONE_INSTANT, seed
-    return (world.events - events) / crossings(world, places)
+    live = set_up(chain(seed).case(ring=True), seed, circuit=seed % 5 == 4)
+    places = [train.s for train in live.trains]
+    events = asked = live.agenda.asked
+    while live.agenda.next_us < live.case.conduct.duration_s * 1e6:
+        live.agenda.do_next()
+        assert live.agenda.asked - asked < AT_ONE_INSTANT, seed
+        asked = live.agenda.asked
+    return (live.agenda.asked - events) / crossings(live, places)
 
 
 def test_no_chain_of_trains_takes_many_more_events_for_a_crossing_than_others() -> None:
