@@ -30,6 +30,7 @@ def cross_problems(described: DescribedPiece) -> list[Problem]:
         *_ends_used(described),
         *(p for i, route in enumerate(described.routes) for p in _route(described, i, route)),
         *_crossings(described),
+        *_words(described),
     ]
 
 
@@ -43,17 +44,20 @@ def _twice(names: Iterable[str]) -> list[str]:
     return list(found)
 
 
-def _names_twice(d: DescribedPiece) -> Iterator[Problem]:
-    """Everything that has an id within the piece shares one set of names."""
-    with_id = [
+def _with_id(d: DescribedPiece) -> list[str]:
+    """The names of everything that has an id within the piece: one set of names."""
+    return [
         *d.sections,
         *(join.name for join in (*d.bonds, *d.gaps)),
         *(contact.name for contact in d.contacts),
         *(lever.name for lever in d.levers),
         *(pad.name for pad in d.pads),
     ]
+
+
+def _names_twice(d: DescribedPiece) -> Iterator[Problem]:
     groups = {
-        "names of sections, bonds, gaps, contacts, levers and pads": with_id,
+        "names of sections, bonds, gaps, contacts, levers and pads": _with_id(d),
         "ends": [end.name for end in d.ends],
         "routes": [route.name for route in d.routes],
         "gangs": [gang.name for gang in d.gangs],
@@ -261,3 +265,14 @@ def _crossings(d: DescribedPiece) -> Iterator[Problem]:
 
 def _listed(names: Iterable[str]) -> str:
     return ", ".join(repr(name) for name in names)
+
+
+def _words(d: DescribedPiece) -> Iterator[Problem]:
+    """Words are those of a part that is there, and of no other part."""
+    known = set(_with_id(d))
+    for name in d.words:
+        if name not in known:
+            expected = "the name of a section, bond, gap, contact, lever or pad"
+            yield f"words.{name}", expected, repr(name)
+    for said in _twice(d.words.values()):
+        yield "words", "words of its own for each part", f"{said!r} twice"

@@ -15,16 +15,28 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from math import ceil, sin, tan
-from typing import Literal
+from typing import Literal, cast
 
 from pydantic import Field
 
 from sim.pieces import geometry
-from sim.pieces.families import DIVERGING, THROUGH, Fitting, Role, Wiring, wire
+from sim.pieces.families import (
+    DIVERGING,
+    THROUGH,
+    Family,
+    Fitting,
+    Role,
+    Wiring,
+    cut_past_frog,
+    turnout_roles,
+    wire,
+)
 from sim.pieces.geometry import Pose, mm
 from sim.pieces.model import End, Gang, Gap, Lever, Outward, Piece, Points, Section
 from sim.pieces.parameters import LONGEST_MM, Problem, SwitchParams, raise_problems
 from sim.pieces.rails import Draft, Rail, finish_route, make_pads, rail, turned
+from sim.pieces.roles import Key
+from sim.pieces.roles import Role as PartRole
 from sim.pieces.turnout import (
     LEAST_RAIL_MM,
     SHAPE_NOTES,
@@ -35,6 +47,9 @@ from sim.pieces.turnout import (
     switch_shape,
     too_short,
 )
+
+#: each diagonal: the turnouts that it goes from and to
+DIAGONALS = {"X1": ("AW", "BE"), "X2": ("BW", "AE")}
 
 #: spare length when none is asked for, both ends together, mm
 _SPARE_MM = 5.0
@@ -265,6 +280,32 @@ def assemble(
     )
 
 
+def cross_roles(piece: Piece, names: Mapping[str, Mapping[Role, str]]) -> dict[Key, PartRole]:
+    """What the parts are that all such pieces have; ``names`` as in :func:`wire_turnouts`.
+
+    Rails between the frogs are left to the kind.
+    """
+    family = cast(Family, piece.family)
+    found: dict[Key, PartRole] = {}
+    for turnout, own in names.items():
+        cut = cut_past_frog(family, f"{turnout}-", piece.gaps)
+        found |= turnout_roles(family, Fitting(turnout, f"{turnout}-", own, cut))
+    for track in "AB":
+        found["section", f"{track}-outer"] = PartRole("outer rail", track=track)
+        for half in ("west", "east"):
+            inner = PartRole("inner rail", track=track, half=half)
+            found.setdefault(("section", f"{track}-inner-{half}"), inner)
+            found["end", f"{track}-{half}"] = PartRole("end", track=track, side=half)
+        found["route", f"{track}-west-{track}-east"] = PartRole("track", track=track)
+    for name, ends in DIAGONALS.items():
+        route = f"{ends[0][0]}-west-{ends[1][0]}-east"
+        found["route", route] = PartRole("diagonal", diagonal=ends)
+        for side in ("north", "south"):
+            gap = PartRole("diagonal gap", diagonal=ends, side=side)
+            found["gap", f"gap-{name}-{side}"] = gap
+    return found
+
+
 _NAMES: dict[str, dict[Role, str]] = {
     "AW": {"SN": "A-outer", "SS": "A-inner-west", "HT": "A-inner-east", "HD": "X1-north-west"},
     "BE": {"SN": "B-outer", "SS": "B-inner-east", "HT": "B-inner-west", "HD": "X1-south-east"},
@@ -343,3 +384,19 @@ def _drafts(
             ("AW", "BE"),
         ),
     )
+
+
+def crossover_roles(piece: Piece) -> dict[Key, PartRole]:
+    """What the parts of a single crossover are."""
+    found = cross_roles(piece, _NAMES)
+    for turnout, own in _NAMES.items():
+        frog = PartRole("frog", turnout=turnout)
+        rail: Key = ("section", own["HT"])
+        track = turnout[0]
+        half = own["HT"].rpartition("-")[2]
+        # one metal with the frog it is still the rail that a builder sees
+        found[rail] = PartRole("inner rail", track=track, half=half, turnout=turnout,
+                               with_frog=found[rail] == frog)  # fmt: skip
+        leg = PartRole("leg rail", turnout=turnout, way=DIVERGING)
+        found.setdefault(("section", own["HD"]), leg)
+    return found

@@ -162,6 +162,7 @@ def piece_from(described: DescribedPiece) -> Piece:
         family=described.family,
         notes=tuple(described.notes),
         cover=described.cover,
+        words=tuple(described.words.items()),
     )
 
 
@@ -195,6 +196,7 @@ def _metal(name: str) -> str | None:
 
 def to_data(piece: Piece) -> dict[str, Any]:
     """The plain data of a piece: text, numbers, lists and tables, nothing left out."""
+    said = {"words": dict(piece.words)} if piece.words else {}
     return {
         "kind": piece.kind,
         "gauge_mm": piece.gauge_mm,
@@ -213,6 +215,7 @@ def to_data(piece: Piece) -> dict[str, Any]:
         "pads": [_fields(pad) for pad in piece.pads],
         "routes": [_route_data(route) for route in piece.routes],
         "crossings": [list(pair) for pair in piece.crossings],
+        **said,
     }
 
 

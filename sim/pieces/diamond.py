@@ -22,6 +22,7 @@ from sim.pieces.geometry import Corner, FrogRule, Pose, diamond_corners, mm
 from sim.pieces.model import Bond, Condition, Contact, End, Gap, Outward, Piece, Section
 from sim.pieces.parameters import LONGEST_MM, Hand, Params, Problem, raise_problems
 from sim.pieces.rails import Draft, finish_route, let_in, make_pads, rail, section_at
+from sim.pieces.roles import Key, Role
 from sim.pieces.turnout import LEAST_RAIL_MM
 
 #: length of a diamond corner as a share of the gauge (assumption)
@@ -111,6 +112,21 @@ def _add(
         work.gaps + gaps,
         work.contacts + contacts,
     )
+
+
+def corner_roles(routes: Mapping[str, tuple[str, ...]]) -> dict[Key, Role]:
+    """What the parts of metal corners are; ``routes`` are the two diagonals, by name."""
+    found: dict[Key, Role] = {}
+    for side in ("north", "south", "west", "east"):
+        name = f"D-{side}"
+        found["section", name] = Role("corner", side=side)
+        found["bond", f"bond-{name}"] = Role("corner bond", side=side)
+        for route, ends in routes.items():
+            gap = Role("corner gap", side=side, diagonal=ends)
+            contact = Role("corner contact", side=side, diagonal=ends)
+            found["gap", f"gap-{name}-{route}"] = gap
+            found["contact", f"{name}-{route}"] = contact
+    return found
 
 
 _SECTIONS = ("A-north", "A-south", "B-north", "B-south")
@@ -245,3 +261,17 @@ def _ends(draft: Draft) -> tuple[End, End]:
             )
         )
     return ends[0], ends[1]
+
+
+def diamond_roles(piece: Piece) -> dict[Key, Role]:
+    """What the parts of a diamond crossing are: the rails, ends and routes of two tracks."""
+    found: dict[Key, Role] = {}
+    for section in piece.sections:
+        track, _, side = section.name.partition("-")
+        found["section", section.name] = Role("rail", track=track, side=side)
+    for end in piece.ends:
+        track, _, side = end.name.partition("-")
+        found["end", end.name] = Role("end", track=track, side=side)
+    for route in piece.routes:
+        found["route", route.name] = Role("track", track=route.name[0])
+    return found

@@ -18,6 +18,8 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from sim.pieces.model import Bond, Contact, Gap
+from sim.pieces.roles import Key, Part
+from sim.pieces.roles import Role as PartRole
 
 Family = Literal[
     "live frog",
@@ -178,3 +180,72 @@ def _name_sections(row: FamilyRow, fitting: Fitting) -> dict[Role, str | None]:
     if row.plastic_frog:
         section_of["F"] = None
     return section_of
+
+
+def turnout_roles(family: Family, fitting: Fitting) -> dict[Key, PartRole]:
+    """What each part of one turnout is; of rails with names of the piece's own, its frog.
+
+    ``fitting`` is the one that it was wired with.  In a piece of several turnouts each
+    is known by its lever.
+    """
+    row = FAMILIES[family]
+    at, prefix = fitting.lever if fitting.prefix else "", fitting.prefix
+    found: dict[Key, PartRole] = {}
+    own = set((fitting.own_names or {}).values())
+    for role, name in _name_sections(row, fitting).items():
+        if name is not None and name not in own:
+            found.setdefault(("section", name), _rail_role(role, at))
+    frog = _name_sections(row, fitting)["F"]
+    if frog is not None:
+        found["section", frog] = PartRole("frog", turnout=at)
+    for a, b in row.bonds:
+        word = _bond_word(a, b)
+        bond = PartRole(_BOND_PARTS[word], turnout=at, way=_WAYS[a])
+        found["bond", f"{prefix}{word}-{a}-{b}"] = bond
+    for a, b in row.cuts + tuple(("F", role) for role in fitting.cut_past_frog):
+        gap: Part = "heel gap" if a == "F" else "toe gap" if b == "F" else "frog gap"
+        found["gap", f"{prefix}gap-{a}-{b}"] = PartRole(
+            gap, turnout=at, way=_WAYS[b if a == "F" else a]
+        )
+    for position, ends in ((THROUGH, row.through), (DIVERGING, row.diverging)):
+        if ends is not None:
+            by_blade = ends[0] != "F" or "BS" in row.one_section
+            part: Part = "blade contact" if by_blade else "frog contact"
+            contact = PartRole(part, turnout=at, way=position)
+            found["contact", f"{prefix}{position}"] = contact
+    found["lever", fitting.lever] = PartRole("lever", turnout=at)
+    return found
+
+
+#: The leg or route that each rail serves.
+_WAYS: Mapping[Role, str] = {
+    "SN": THROUGH,
+    "SS": DIVERGING,
+    "BN": DIVERGING,
+    "CN": DIVERGING,
+    "BS": THROUGH,
+    "CS": THROUGH,
+    "HT": THROUGH,
+    "HD": DIVERGING,
+}
+_BOND_PARTS: Mapping[str, Part] = {"hinge": "hinge", "link": "link", "bond": "stock bond"}
+_PARTS: Mapping[str, Part] = {
+    "S": "stock rail",
+    "B": "blade",
+    "C": "closure rail",
+    "H": "leg rail",
+}
+
+
+def _rail_role(role: Role, turnout: str) -> PartRole:
+    if role == "F":
+        return PartRole("frog", turnout=turnout)
+    return PartRole(_PARTS[role[0]], turnout=turnout, way=_WAYS[role])
+
+
+def cut_past_frog(family: Family, prefix: str, gaps: tuple[Gap, ...]) -> tuple[Role, ...]:
+    """Which rails past the frog a piece with these gaps has cut off from it."""
+    names = {gap.name for gap in gaps}
+    cuts = {b for a, b in FAMILIES[family].cuts if a == "F"}
+    legs: tuple[Role, ...] = ("HT", "HD")
+    return tuple(b for b in legs if b not in cuts and f"{prefix}gap-F-{b}" in names)

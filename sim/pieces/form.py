@@ -13,6 +13,8 @@ from sim.pieces.model import Cover, Face, Outward, RunThrough
 PLASTIC = "plastic"
 
 Name = Annotated[str, Field(min_length=1, max_length=80, pattern=r"^[^/\s]([^/\n]*[^/\s])?$")]
+#: what a part is called on pages: as free as a name
+Words = Name
 Length = Annotated[float, Field(ge=0.0, le=100_000.0)]
 Place = Annotated[float, Field(ge=-100_000.0, le=100_000.0)]
 Share = Annotated[float, Field(ge=0.0, le=1.0)]
@@ -164,3 +166,8 @@ class DescribedPiece(Form):
     family: str = ""
     notes: list[str] = []
     cover: Cover = Field(default="none", description="What closes its underside.")
+    words: dict[Name, Words] = Field(
+        default={},
+        description="By name of a section, bond, gap, contact, lever or pad: what a page calls "
+        "it; by default its name.",
+    )

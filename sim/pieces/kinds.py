@@ -7,8 +7,8 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from sim.pieces.crossover import CrossoverParams, build_crossover
-from sim.pieces.diamond import DiamondParams, build_diamond
+from sim.pieces.crossover import CrossoverParams, build_crossover, crossover_roles
+from sim.pieces.diamond import DiamondParams, build_diamond, diamond_roles
 from sim.pieces.double_slip import DoubleSlipParams, build_double_slip
 from sim.pieces.model import Piece
 from sim.pieces.parameters import Params, PieceError, validation_problems
@@ -23,9 +23,11 @@ from sim.pieces.plain import (
     build_insulated_straight,
     build_siding_end,
     build_straight,
+    plain_roles,
 )
-from sim.pieces.scissors import ScissorsParams, build_scissors
-from sim.pieces.turnout import TurnoutParams, build_turnout
+from sim.pieces.roles import Key, Role, Roles, gang_roles, pad_roles, parts_of
+from sim.pieces.scissors import ScissorsParams, build_scissors, scissors_roles
+from sim.pieces.turnout import TurnoutParams, build_turnout, single_turnout_roles
 
 #: the parameters of every kind, for validation and for a JSON Schema
 KINDS: dict[str, type[Params]] = {
@@ -54,6 +56,19 @@ _BUILDERS: dict[type[Params], Callable[[Any], Piece]] = {
     DoubleSlipParams: build_double_slip,
 }
 
+#: what the parts of each kind are
+_ROLES: dict[str, Callable[[Piece], dict[Key, Role]]] = {
+    "straight": plain_roles,
+    "curve": plain_roles,
+    "insulated straight": plain_roles,
+    "feeder length": plain_roles,
+    "siding end": plain_roles,
+    "turnout": single_turnout_roles,
+    "single crossover": crossover_roles,
+    "scissors crossover": scissors_roles,
+    "diamond crossing": diamond_roles,
+}
+
 
 def build(kind: str, params: Mapping[str, object]) -> Piece:
     """Build a library piece.
@@ -74,3 +89,14 @@ def build(kind: str, params: Mapping[str, object]) -> Piece:
 def build_from(params: Params) -> Piece:
     """Build a piece from parameters that are validated already."""
     return _BUILDERS[type(params)](params)
+
+
+def roles_of(piece: Piece) -> Roles:
+    """What each part of a piece is; nothing for a piece described rail by rail."""
+    told = _ROLES.get(piece.kind)
+    if told is None:
+        return {}
+    found = told(piece)
+    found |= gang_roles(piece)
+    found |= pad_roles(piece, found)
+    return {key: found[key] for key in parts_of(piece) if key in found}

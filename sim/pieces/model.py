@@ -213,3 +213,5 @@ class Piece:
     family: str = ""
     notes: tuple[str, ...] = ()  #: assumptions behind the geometry, for people
     cover: Cover = "none"  #: what closes its underside; pads there are reached by opening it
+    #: (name, words) of parts that a description calls otherwise for people
+    words: tuple[tuple[str, str], ...] = ()

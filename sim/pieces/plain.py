@@ -12,6 +12,7 @@ from sim.pieces.geometry import Pose, mm
 from sim.pieces.model import End, Gap, Outward, Pad, Piece, Section
 from sim.pieces.parameters import LONGEST_MM, Hand, Params, Problem, raise_problems
 from sim.pieces.rails import Draft, Rail, finish_route, make_pads, rail
+from sim.pieces.roles import Key, Role
 
 _START = Pose(0.0, 0.0, 0.0)
 _PAD_NOTE = "solder places and their sizes are assumptions: measure the piece"
@@ -207,3 +208,17 @@ def _piece(
         pads=make_pads(sections, (draft,), params.gauge_mm) if pads is None else pads,
         notes=(_PAD_NOTE,),
     )
+
+
+def plain_roles(piece: Piece) -> dict[Key, Role]:
+    """What the parts of a piece of one route are: two rails, each cut once at most."""
+    found: dict[Key, Role] = {}
+    for section in piece.sections:
+        side, _, half = section.name.partition("-")
+        found["section", section.name] = Role("rail", side=side, half=half)
+    for gap in piece.gaps:
+        found["gap", gap.name] = Role("rail gap", side=gap.name.removeprefix("gap-"))
+    for end in piece.ends:
+        stop = end.name == "buffer"
+        found["end", end.name] = Role("buffer stop") if stop else Role("end", side=end.name)
+    return found | {("route", route.name): Role("whole") for route in piece.routes}

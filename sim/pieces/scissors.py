@@ -16,12 +16,14 @@ from pydantic import Field
 
 from sim.pieces import crossover
 from sim.pieces.crossover import CrossParams, CrossShape, assemble, draft
-from sim.pieces.diamond import CORNER_SHARE, CornerWork, let_in_corners
+from sim.pieces.diamond import CORNER_SHARE, CornerWork, corner_roles, let_in_corners
 from sim.pieces.families import DIVERGING, THROUGH, Role, Wiring
 from sim.pieces.geometry import between_frogs_mm, diamond_corners, mm
 from sim.pieces.model import Condition, Gang, Gap, Piece, Section
 from sim.pieces.parameters import Problem, raise_problems
 from sim.pieces.rails import Draft, Rail, make_pads, rail
+from sim.pieces.roles import Key
+from sim.pieces.roles import Role as PartRole
 
 #: where a diagonal is cut past a frog when nothing else is asked for, mm (assumption)
 _GAP_PAST_FROG_MM = 3.0
@@ -277,3 +279,18 @@ def _cuts(params: ScissorsParams, wirings: dict[str, Wiring]) -> tuple[Gap, ...]
             for track in "AB"
         )
     return cuts
+
+
+def scissors_roles(piece: Piece) -> dict[Key, PartRole]:
+    """What the parts of a scissors crossover are."""
+    halved = any(gap.name == "gap-A-centre" for gap in piece.gaps)
+    names = _names(halved)
+    found = crossover.cross_roles(piece, names) | corner_roles(crossover.DIAGONALS)
+    for turnout, own in names.items():
+        track, half = turnout[0], own["HT"].rpartition("-")[2] if halved else ""
+        mid: Key = ("section", own["HT"])
+        with_frog = mid in found
+        if not (halved and with_frog):  # else it is a frog and what is left of the rail
+            found[mid] = PartRole("mid rail", track=track, half=half, with_frog=with_frog)
+        found["gap", f"gap-{track}-centre"] = PartRole("centre gap", track=track)
+    return found

@@ -23,7 +23,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from math import ceil, floor, tan
-from typing import Literal
+from typing import Literal, cast
 
 from pydantic import Field
 
@@ -32,15 +32,20 @@ from sim.pieces.families import (
     CAN_CUT_PAST_FROG,
     DIVERGING,
     THROUGH,
+    Family,
     Fitting,
     Role,
     Wiring,
+    cut_past_frog,
+    turnout_roles,
     wire,
 )
 from sim.pieces.geometry import Pose, mm
 from sim.pieces.model import End, Lever, Piece, Points, Section
 from sim.pieces.parameters import LONGEST_MM, Problem, SwitchParams, raise_problems
 from sim.pieces.rails import Draft, Rail, Stretch, finish_route, make_pads, rail
+from sim.pieces.roles import Key
+from sim.pieces.roles import Role as PartRole
 
 #: blades taken as this share of the lead (assumption)
 BLADE_SHARE = 1.0 / 3.0
@@ -358,3 +363,22 @@ def east_end(draft: Draft, north: str, south: str) -> End:
     pose = geometry.walk(draft.course, draft.pose)
     heading = geometry.outward_heading_deg(pose.heading_deg)
     return End(draft.finish, "east", north, south, mm(pose.x_mm), mm(pose.y_mm), heading)
+
+
+def single_turnout_roles(piece: Piece) -> dict[Key, PartRole]:
+    """What the parts of a turnout are; where both legs curve one is north, one south."""
+    family = cast(Family, piece.family)
+    cut = cut_past_frog(family, "", piece.gaps)
+    found = turnout_roles(family, Fitting(LEVER, cut_past_frog=cut))
+    found["end", "points"] = PartRole("end", side="points")
+    for way in (THROUGH, DIVERGING):
+        found["end", way] = PartRole("end", way=way)
+        found["route", f"points-{way}"] = PartRole("way", way=way)
+    through = next(r for r in piece.routes if r.finish == THROUGH)
+    if not any(stroke.turn_deg for stroke in through.course):
+        return found
+    sides = {THROUGH: "north", DIVERGING: "south"}
+    return {
+        key: replace(role, side=sides[role.way]) if role.way else role
+        for key, role in found.items()
+    }
