@@ -22,6 +22,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
         help="every single fault (1, default), or also every two at once (2)",
     )
     options.add_levers(parser)
+    options.add_ids(parser)
     options.add_json(parser, "the faults")
 
 

@@ -10,14 +10,16 @@ from __future__ import annotations
 import argparse
 import os
 import shlex
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from sim.layout.model import Layout
     from sim.layout.traffic import Case
     from sim.pages.documents import Asked
     from sim.pages.page import Page
+    from sim.pages.places import Names
     from sim.scenario.document import Scenario
 
 
@@ -106,15 +108,31 @@ def give(
     options: argparse.Namespace,
     page: Callable[[Page], None],
     document: Callable[[], dict[str, Any]],
+    layouts: Iterable[Layout] = (),
 ) -> None:
-    """The page on standard output, the document where it was asked for, or both."""
+    """The page on standard output, the document where it was asked for, or both.
+
+    The page has words for the places of ``layouts``, unless ids were asked for.
+    """
     if options.json is not None:
         write_json(options.json, document())
     if options.json == "-":
         return
     from sim.pages.page import Page
 
-    page(Page())
+    made = Page(names=_names(options, layouts))
+    page(made)
+    for note in made.names.notes():
+        made.line()
+        made.line(note)
+
+
+def _names(options: argparse.Namespace, layouts: Iterable[Layout]) -> Names | None:
+    if getattr(options, "ids", True):
+        return None
+    from sim.pages.places import Names
+
+    return Names(layouts)
 
 
 def write_json(path: str, document: dict[str, Any]) -> None:

@@ -69,6 +69,15 @@ def add_runs(parser: argparse.ArgumentParser, default: int = DEFAULT_RUNS) -> No
     )
 
 
+def add_ids(parser: argparse.ArgumentParser) -> None:
+    """How places are called on the page."""
+    parser.add_argument(
+        "--ids",
+        action="store_true",
+        help="name places by the ids of the scenario file, not in words",
+    )
+
+
 def add_json(parser: argparse.ArgumentParser, what: str = "the result") -> None:
     """Where the document goes."""
     parser.add_argument(

@@ -16,6 +16,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     options.add_fix(parser)
     options.add_seed(parser)
     options.add_records(parser)
+    options.add_ids(parser)
     options.add_json(parser, "the record")
 
 

@@ -31,6 +31,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--out", metavar="PATH", help="write the found fixes as [[fix]] tables (TOML)"
     )
+    options.add_ids(parser)
     options.add_json(parser, "what was found")
 
 

@@ -15,6 +15,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     options.add_scenario(parser)
     options.add_fix(parser)
     options.add_levers(parser)
+    options.add_ids(parser)
     options.add_json(parser, "the chart")
 
 
@@ -33,5 +34,6 @@ def run(given: argparse.Namespace) -> int:
         lambda: states_document(
             frame.asked(given, found.scenario, RESULT_DEPENDS_ON), found, case.assumptions
         ),
+        [case.layout],
     )
     return DONE

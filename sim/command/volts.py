@@ -14,6 +14,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     """Add the arguments."""
     options.add_scenario(parser)
     options.add_fix(parser)
+    options.add_ids(parser)
     options.add_json(parser, "the report")
 
 

@@ -22,6 +22,8 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from sim.pages.places import Ids, Names
+
 if TYPE_CHECKING:
     from rich.containers import Lines
 
@@ -64,9 +66,18 @@ STRONG = ("stalled", "short", "dead", "error", "tripped")
 
 
 class Page:
-    """Writes to ``file`` (standard output by default), ``width`` columns wide."""
+    """Writes to ``file`` (standard output by default), ``width`` columns wide.
 
-    def __init__(self, file: IO[str] | None = None, width: int | None = None) -> None:
+    ``names`` says what places are called on it; without it they keep their ids.
+    """
+
+    def __init__(
+        self,
+        file: IO[str] | None = None,
+        width: int | None = None,
+        names: Names | None = None,
+    ) -> None:
+        self.names = Ids() if names is None else names
         self._console = Console(
             file=file, width=width, markup=False, emoji=False, highlight=False
         )

@@ -230,7 +230,7 @@ def _stop(role: Role) -> _Both:
 
 
 def _whole(role: Role) -> _Both:
-    return "", "whole length"
+    return "", "end to end"
 
 
 def _track(role: Role) -> _Both:

@@ -14,7 +14,7 @@ boards that was told.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import TYPE_CHECKING, Literal
 
 from sim.pages.words import joined
@@ -88,6 +88,22 @@ class Names:
             return id
         self.board(self._placed[id][0].module)
         return self._place[id]
+
+    def by_piece(self, ids: Iterable[str], tell: Callable[[str, Form], str]) -> str:
+        """Piece by piece what ``tell`` calls them: ``scissors on x: A outer, A mid; ...``."""
+        pieces: dict[str, list[str]] = {}
+        for id in ids:
+            pieces.setdefault(id.rpartition("/")[0], []).append(tell(id, "bare"))
+        return "; ".join(f"{self.piece(p)}: {', '.join(said)}" for p, said in pieces.items())
+
+    def levers(self, set_so: Iterable[tuple[str, str]]) -> str:
+        """Levers and their positions, piece by piece: ``scissors on x: AW through``."""
+        to = dict(set_so)
+
+        def tell(id: str, form: Form) -> str:
+            return f"{self.lever(id, form)} {to[id]}"
+
+        return self.by_piece(to, tell) or "no levers"
 
     def section(self, id: str, form: Form = "full") -> str:
         """A rail section; a pole where it is one."""

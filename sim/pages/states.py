@@ -16,6 +16,7 @@ from dataclasses import dataclass, replace
 from sim.judge.verdict import count
 from sim.pages.assumptions import print_again
 from sim.pages.page import Page
+from sim.pages.places import Names
 from sim.pages.words import KINDS, case_name, how_in_words, joined
 from sim.power.chart import Chart, DeadStretch, RouteState, Setting
 from sim.power.graph import JoinedSupplies
@@ -77,7 +78,7 @@ def print_states(page: Page, chart: Chart, command: str) -> None:
     parts = _parts(chart.settings)
     for number, part in enumerate(parts, 1):
         if len(parts) > 1:
-            page.heading(f"Group {number} of {len(parts)}: {_pieces(part)}")
+            page.heading(f"Group {number} of {len(parts)}: {_pieces(page, part)}")
         _print_part(page, part)
     _print_kinds(page, chart)
     print_again(page, command)
@@ -96,11 +97,12 @@ def _parts(settings: Iterable[Setting]) -> list[list[Setting]]:
     return list(found.values())
 
 
-def _pieces(part: Sequence[Setting]) -> str:
+def _pieces(page: Page, part: Sequence[Setting]) -> str:
     names = list(dict.fromkeys(lever.rpartition("/")[0] for lever, _ in part[0].levers))
     if not names:
         return "track without levers"
-    return joined(names[:4]) if len(names) < 5 else f"{len(names)} pieces"
+    named = [page.names.piece(name) for name in names[:4]]
+    return joined(named) if len(names) < 5 else f"{len(names)} pieces"
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,7 +167,8 @@ def _print_folded(page: Page, part: Sequence[Setting], common: _Facts) -> None:
     page.heading(
         f"{count(len(left), 'more setting')}: {dead} with a dead route, {short} shorted"
     )
-    page.items([f"SHORT: {_levers(s)}" for s in left if s.short][:SHORTS_NAMED], indent=1)
+    shorts = [s for s in left if s.short][:SHORTS_NAMED]
+    page.items((f"SHORT: {page.names.levers(s.levers)}" for s in shorts), indent=1)
 
 
 def _print_setting(
@@ -184,29 +187,19 @@ def _print_setting(
     judged = whole or first
     verdict = joined([w for w, on in (("short", judged.short), ("dead", judged.dead)) if on])
     page.heading(f"{name}: {verdict or 'every route that is set is live'}")
-    page.items((_levers(s) for s in settings), indent=1)
+    page.items((page.names.levers(s.levers) for s in settings), indent=1)
     for short in first.shorts:
         page.line(f"SHORT of {joined(short.poles)} through:", indent=1)
-        page.items(short.elements, indent=3)
+        page.items(map(page.names.element, short.elements), indent=3)
     for both in first.joined:
         _print_joined(page, both)
     _print_facts(page, facts, dict(judged.fed_by) if fed is None else fed)
 
 
-def _levers(setting: Setting) -> str:
-    """``board/scissors: AW through, BE through``."""
-    pieces: dict[str, list[str]] = {}
-    for lever, position in setting.levers:
-        piece, _, name = lever.rpartition("/")
-        pieces.setdefault(piece, []).append(f"{name} {position}")
-    said = "; ".join(f"{p}: {', '.join(names)}" for p, names in pieces.items())
-    return said or "no levers"
-
-
 def _print_joined(page: Page, both: JoinedSupplies) -> None:
     page.line(f"Joins {joined(both.poles)} {how_in_words(both.how)}.", indent=1)
     if both.elements:
-        page.items(both.elements, indent=3)
+        page.items(map(page.names.element, both.elements), indent=3)
 
 
 def _print_facts(page: Page, facts: _Facts, fed: Mapping[str, tuple[str, ...]]) -> None:
@@ -216,20 +209,19 @@ def _print_facts(page: Page, facts: _Facts, fed: Mapping[str, tuple[str, ...]]) 
 
 def _print_sections(page: Page, fed_by: Sequence[Fed]) -> None:
     """A row for each set of poles: the sections that they feed, piece by piece."""
-    rows: dict[str, dict[str, list[str]]] = {}
+    rows: dict[str, list[str]] = {}
     for section, poles in fed_by:
-        piece, _, name = section.rpartition("/")
-        pieces = rows.setdefault(joined(poles) or NOTHING, {})
-        pieces.setdefault(piece, []).append(name)
+        rows.setdefault(joined(poles) or NOTHING, []).append(section)
     if rows:
         page.line()
-    fed = sorted(rows, key=lambda poles: (poles == NOTHING, poles))
-    page.table(("Fed by", "Sections"), ((poles, _by_piece(rows[poles])) for poles in fed))
-
-
-def _by_piece(pieces: dict[str, list[str]]) -> str:
-    """``board/scissors: A-outer, A-mid; west/A: north``."""
-    return "; ".join(f"{piece}: {', '.join(names)}" for piece, names in pieces.items())
+    names = page.names
+    page.table(
+        ("Fed by", "Sections"),
+        (
+            (poles, names.by_piece(rows[poles], names.section))
+            for poles in sorted(rows, key=lambda poles: (poles == NOTHING, poles))
+        ),
+    )
 
 
 def _print_routes(
@@ -240,31 +232,32 @@ def _print_routes(
     A single dead stretch is a line; more of them, or plastic, are a table.  ``fed``
     tells which rail it is that floats, where it is known.
     """
-    quiet: dict[str, dict[str, list[str]]] = {}
+    names = page.names
+    quiet: dict[str, list[str]] = {}
     rest = []
     for r in routes:
         state = r.state.capitalize() if r.set else "Not set"
         if r.set and (r.dead or r.insulated or r.state != "live"):
             rest.append(r)
             continue
-        piece, _, name = r.route.rpartition("/")
-        quiet.setdefault(state, {}).setdefault(piece, []).append(name)
+        quiet.setdefault(state, []).append(r.route)
     if routes:
         page.line()
-    for state, pieces in quiet.items():
-        page.line(f"{state}: {_by_piece(pieces)}", indent=1)
+    for state, found in quiet.items():
+        page.line(f"{state}: {names.by_piece(found, names.route)}", indent=1)
     for r in rest:
-        rows = list(_stretches(r, fed))
+        rows = list(_stretches(names, r, fed))
+        said = f"{r.state.upper()}: {names.route(r.route)}"
         if len(rows) == 1 and len(r.dead) == 1:
-            page.line(f"{r.state.upper()}: {r.route}: {_in_a_line(r.dead[0], fed)}", indent=1)
+            page.line(f"{said}: {_in_a_line(names, r.dead[0], fed)}", indent=1)
             continue
-        page.line(f"{r.state.upper()}: {r.route}", indent=1)
+        page.line(said, indent=1)
         page.table(("from mm", "to mm", "Left", "Right", "Why"), rows, "rr", indent=3)
 
 
-def _in_a_line(dead: DeadStretch, fed: Mapping[str, tuple[str, ...]]) -> str:
-    sides = [_short_name(dead.left), _short_name(dead.right)]
-    bare = [_short_name(x) for x in _bare(dead, fed)]
+def _in_a_line(names: Names, dead: DeadStretch, fed: Mapping[str, tuple[str, ...]]) -> str:
+    sides = [_rail(names, dead.left), _rail(names, dead.right)]
+    bare = [_rail(names, x) for x in _bare(dead, fed)]
     where = f"{dead.kind} from {dead.from_mm:.1f} to {dead.to_mm:.1f} mm"
     return f"{where}, {joined(bare)}" if bare else f"{where}, {joined(sides)}"
 
@@ -284,14 +277,14 @@ def _why(dead: DeadStretch, fed: Mapping[str, tuple[str, ...]]) -> str:
 
 
 def _stretches(
-    route: RouteState, fed: Mapping[str, tuple[str, ...]]
+    names: Names, route: RouteState, fed: Mapping[str, tuple[str, ...]]
 ) -> Iterator[tuple[str, ...]]:
     """Dead stretches and plastic in order of place.
 
     Plastic is told for each side alone: where the other side changes does not matter.
     """
     rows = [
-        (d.from_mm, d.to_mm, _short_name(d.left), _short_name(d.right), _why(d, fed))
+        (d.from_mm, d.to_mm, _rail(names, d.left), _rail(names, d.right), _why(d, fed))
         for d in route.dead
     ]
     for side, columns in (("left", ("plastic", "")), ("right", ("", "plastic"))):
@@ -320,5 +313,5 @@ def _print_kinds(page: Page, chart: Chart) -> None:
         page.items(f"{kind}: {KINDS[kind]}" for kind in told)
 
 
-def _short_name(section: str | None) -> str:
-    return "plastic" if section is None else section.rpartition("/")[2]
+def _rail(names: Names, section: str | None) -> str:
+    return "plastic" if section is None else names.section(section, "bare")
