@@ -26,6 +26,7 @@ def run(given: argparse.Namespace) -> int:
     from sim.command.progress import Bar
     from sim.judge.compare import compare
     from sim.judge.replicate import usable_processors
+    from sim.layout.assemble import assemble
     from sim.pages.compare import compare_document, print_compare
 
     workers = given.workers or usable_processors()
@@ -37,5 +38,6 @@ def run(given: argparse.Namespace) -> int:
         given,
         lambda page: print_compare(page, found, again),
         lambda: compare_document(frame.asked(given, found.scenario, RESULT_DEPENDS_ON), found),
+        (assemble(scenario, fix).layout for fix in (None, *scenario.fix_names)),
     )
     return DONE

@@ -44,10 +44,12 @@ def run(given: argparse.Namespace) -> int:
         tired = tired_survey(case, ohm, each)
         if case.fix is None:
             cases = [assemble(scenario, name) for name in scenario.fix_names]
+            others = [c.layout for c in cases]
             fixes = [changes(found, survey(c, 1, each)) for c in cases]
             starts = [tired_changes(tired, tired_survey(c, ohm, each)) for c in cases]
         else:
             built = assemble(scenario)
+            others = [built.layout]
             fixes = [changes(survey(built, 1, each), found)]
             starts = [tired_changes(tired_survey(built, ohm, each), tired)]
     again = frame.command_line(given, RESULT_DEPENDS_ON, given.scenario)
@@ -57,5 +59,6 @@ def run(given: argparse.Namespace) -> int:
         lambda: faults_document(
             frame.asked(given, found.scenario, RESULT_DEPENDS_ON), found, fixes, tired, starts
         ),
+        [case.layout, *others],
     )
     return DONE

@@ -30,7 +30,6 @@ def run(given: argparse.Namespace) -> int:
     from sim.run.run import run as run_once
 
     record = run_once(case, given.seed)
-    changes = changes_in_words(case.layout)
     if given.records is not None:
         from sim.records.table import rows_of
 
@@ -38,9 +37,12 @@ def run(given: argparse.Namespace) -> int:
     again = frame.command_line(given, RESULT_DEPENDS_ON, given.scenario)
     frame.give(
         given,
-        lambda page: print_run(page, record, case.assumptions, again, changes),
+        lambda page: print_run(
+            page, record, case.assumptions, again, changes_in_words(case.layout, page.names)
+        ),
         lambda: run_document(
             frame.asked(given, record.scenario, RESULT_DEPENDS_ON), record, case.assumptions
         ),
+        [case.layout],
     )
     return DONE

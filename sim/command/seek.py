@@ -139,6 +139,7 @@ def run(given: argparse.Namespace) -> int:
         lambda: seek_document(
             frame.asked(given, found.scenario, RESULT_DEPENDS_ON), found, rests
         ),
+        [case.layout],
     )
     return DONE
 

@@ -32,5 +32,6 @@ def run(given: argparse.Namespace) -> int:
         lambda: volts_document(
             frame.asked(given, found.scenario, RESULT_DEPENDS_ON), found, case.assumptions
         ),
+        [case.layout],
     )
     return DONE

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from sim.judge.comparison import CaseResult, Comparison, Difference
 
 #: A p-value above this is what chance does too: one in twenty.
@@ -10,8 +12,13 @@ CHANCE = 0.05
 LEGS_KEPT = 0.8
 
 
-def verdict(comparison: Comparison, fix: int) -> tuple[str, ...]:
-    """Sentences on fix number ``fix`` (from 0), the most important first."""
+def verdict(
+    comparison: Comparison, fix: int, call: Callable[[str], str] = str
+) -> tuple[str, ...]:
+    """Sentences on fix number ``fix`` (from 0), the most important first.
+
+    ``call`` says what a section is called.
+    """
     before = comparison.as_built
     after = comparison.cases[fix + 1]
     said = [
@@ -21,8 +28,8 @@ def verdict(comparison: Comparison, fix: int) -> tuple[str, ...]:
         *_settings(before, after),
         _lever_by_lever(before, after),
         _trips(before, after),
-        *_unchanged(before, after),
-        *_new(before, after),
+        *_unchanged(before, after, call),
+        *_new(before, after, call),
         _derailments(before, after),
     ]
     return tuple(sentence for sentence in said if sentence)
@@ -34,7 +41,7 @@ def count(number: int, one: str, many: str | None = None) -> str:
 
 
 def section_named(section: str) -> str:
-    """The section's id; over plastic or dirt there is none to name."""
+    """What a section is called; over plastic or dirt there is none to name."""
     return section or "plastic or dirt"
 
 
@@ -133,22 +140,22 @@ def _trips(before: CaseResult, after: CaseResult) -> str:
     return f"Supplies trip {count(after.trips, 'time')}, {before.trips} as built."
 
 
-def _unchanged(before: CaseResult, after: CaseResult) -> list[str]:
+def _unchanged(before: CaseResult, after: CaseResult, call: Callable[[str], str]) -> list[str]:
     left = {s.section: s.stalls for s in after.by_section}
     if after.stalls >= before.stalls:
         return []
     return [
-        f"Does nothing for the {count(s.stalls, 'stall')} on {section_named(s.section)} "
+        f"Does nothing for the {count(s.stalls, 'stall')} on {section_named(call(s.section))} "
         f"({s.kind})."
         for s in before.by_section
         if left.get(s.section, 0) >= s.stalls
     ]
 
 
-def _new(before: CaseResult, after: CaseResult) -> list[str]:
+def _new(before: CaseResult, after: CaseResult, call: Callable[[str], str]) -> list[str]:
     known = {s.section for s in before.by_section}
     return [
-        f"New: {count(s.stalls, 'stall')} on {section_named(s.section)} ({s.kind})."
+        f"New: {count(s.stalls, 'stall')} on {section_named(call(s.section))} ({s.kind})."
         for s in after.by_section
         if s.section not in known
     ]

@@ -8,12 +8,14 @@ The page of a comparison.
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 
 from sim.judge.comparison import CaseResult, Comparison, Difference, LeverByLever
 from sim.judge.verdict import count, section_named, verdict
 from sim.pages.assumptions import print_again, print_assumptions
 from sim.pages.documents import FORMAT_VERSION, Asked, Document, assumptions_list, seconds
 from sim.pages.page import Page
+from sim.pages.places import Names
 from sim.pages.words import percent, span
 
 
@@ -122,8 +124,8 @@ def print_compare(
     _print_cases(page, comparison)
     _print_verdicts(page, comparison)
     _print_settings(page, comparison)
-    _print_places(page, comparison, "section", _sections)
-    _print_places(page, comparison, "piece at fault", _pieces)
+    _print_places(page, comparison, "section", partial(_sections, page.names))
+    _print_places(page, comparison, "piece at fault", partial(_pieces, page.names))
     _print_causes(page, comparison)
     _print_differences(page, comparison)
     if more is not None:
@@ -175,7 +177,7 @@ def _print_verdicts(page: Page, comparison: Comparison) -> None:
     for k, case in enumerate(comparison.cases[1:]):
         note = f": {case.note}" if case.note else ""
         page.line(f"{k + 1} {case.name}{note}", indent=1)
-        page.items(verdict(comparison, k), indent=3)
+        page.items(verdict(comparison, k, page.names.section), indent=3)
 
 
 def _print_settings(page: Page, comparison: Comparison) -> None:
@@ -209,12 +211,12 @@ def _settings_row(number: int, case: CaseResult, each: bool) -> tuple[str, ...]:
     return (*row, f"{alone.short} of {alone.total}" if alone else "-")
 
 
-def _sections(case: CaseResult) -> dict[str, int]:
-    return {section_named(s.section): s.stalls for s in case.by_section}
+def _sections(names: Names, case: CaseResult) -> dict[str, int]:
+    return {section_named(names.section(s.section, "row")): s.stalls for s in case.by_section}
 
 
-def _pieces(case: CaseResult) -> dict[str, int]:
-    return {p.piece or "no piece": p.stalls for p in case.by_piece}
+def _pieces(names: Names, case: CaseResult) -> dict[str, int]:
+    return {names.piece(p.piece) if p.piece else "no piece": p.stalls for p in case.by_piece}
 
 
 def _print_places(
@@ -244,7 +246,8 @@ def _print_causes(page: Page, comparison: Comparison) -> None:
     page.heading("Why it stalls as built")
     for section in sections[:CAUSES_TOLD]:
         stalls = count(section.stalls, "stall")
-        page.line(f"{section_named(section.section)}: {stalls}, {section.kind}", indent=1)
+        named = section_named(page.names.section(section.section))
+        page.line(f"{named}: {stalls}, {section.kind}", indent=1)
         page.items(section.cause, indent=3, numbered=True)
     if len(sections) > CAUSES_TOLD:
         page.line(f"and {count(len(sections) - CAUSES_TOLD, 'more section')}", indent=1)

@@ -9,9 +9,9 @@ The page of a survey of faults.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
-from sim.analyses.survey.harm import Change, FixChange, Harm, Survey
+from sim.analyses.survey.harm import Change, FixChange, Harm, RouteHarm, Survey
 from sim.analyses.survey.states import Fault
 from sim.analyses.survey.tired import TiredChange, TiredHarm, TiredSurvey
 from sim.judge.verdict import count
@@ -175,7 +175,7 @@ def print_tired(page: Page, survey: TiredSurvey, said_before: Sequence[str] = ()
     page.table(
         ("Part, and where no train starts", "Routes", "Left", "Needs"),
         (
-            (_part(h), str(h.lost), f"{h.volts:.2f} V", f"{h.needs:g} V")
+            (_part(page, h), str(h.lost), f"{h.volts:.2f} V", f"{h.needs:g} V")
             for h in survey.harms[:PARTS_TOLD]
         ),
         "lrrr",
@@ -189,11 +189,15 @@ def print_tired(page: Page, survey: TiredSurvey, said_before: Sequence[str] = ()
     )
 
 
-def _part(harm: TiredHarm) -> str:
-    said = [route for route, _ in harm.routes[:TIRED_ROUTES_NAMED]]
+def _id(page: Page, harm: TiredHarm) -> str:
+    return page.names.part(harm.part) + harm.id.removeprefix(harm.part)
+
+
+def _part(page: Page, harm: TiredHarm) -> str:
+    said = [page.names.route(route) for route, _ in harm.routes[:TIRED_ROUTES_NAMED]]
     more = len(harm.routes) - len(said)
     said += [f"and {more} more"] if more else []
-    return "\n".join([harm.id, *(f"   {route}" for route in said)])
+    return "\n".join([_id(page, harm), *(f"   {route}" for route in said)])
 
 
 def print_tired_change(page: Page, change: TiredChange) -> None:
@@ -207,7 +211,7 @@ def print_tired_change(page: Page, change: TiredChange) -> None:
     )
     if change.worse:
         page.line("More starts fail with the fix behind:", indent=1)
-        told = [f"{h.id}: {h.lost}" for h in change.worse[:TIRED_CHANGES_TOLD]]
+        told = [f"{_id(page, h)}: {h.lost}" for h in change.worse[:TIRED_CHANGES_TOLD]]
         more = len(change.worse) - len(told)
         page.items([*told, *([f"and {more} more"] if more else [])], indent=2)
 
@@ -260,7 +264,7 @@ def _print_healthy(page: Page, healthy: Harm) -> None:
         return
     page.line(f"{_in_words(healthy)}. This is left out of what follows.", indent=1)
     told = healthy.routes[:HEALTHY_TOLD]
-    page.items((_route(r.route, r.kinds, r.settings) for r in told), indent=2)
+    page.items((_route(page, r) for r in told), indent=2)
     if healthy.routes_lost > len(told):
         page.line(f"and {healthy.routes_lost - len(told)} more", indent=4)
 
@@ -279,8 +283,14 @@ def _in_words(harm: Harm) -> str:
     return "; ".join(said)
 
 
-def _route(route: str, kinds: Iterable[str], settings: int) -> str:
-    return f"{route}: {joined(list(kinds))} in {count(settings, 'setting')}"
+def _route(page: Page, lost: RouteHarm) -> str:
+    settings = count(lost.settings, "setting")
+    return f"{page.names.route(lost.route)}: {joined(list(lost.kinds))} in {settings}"
+
+
+def _fault(page: Page, fault: Fault) -> str:
+    """``blade contact ..., scissors on x: contact open``."""
+    return page.names.part(fault.part) + fault.id.removeprefix(fault.part)
 
 
 def _print_single(page: Page, single: Sequence[Harm], harmful: Sequence[Harm]) -> None:
@@ -310,7 +320,12 @@ def _print_harms(page: Page, harms: Sequence[Harm]) -> None:
         ("Fault, and the routes that it takes", "Dead", "Shorts", "Joins"),
         (
             (
-                "\n".join([*(f.id for f in h.faults), *(f"   {r}" for r in _routes(h))]),
+                "\n".join(
+                    [
+                        *(_fault(page, f) for f in h.faults),
+                        *(f"   {r}" for r in _routes(page, h)),
+                    ]
+                ),
                 str(h.lost),
                 str(h.short),
                 str(h.joined),
@@ -321,8 +336,8 @@ def _print_harms(page: Page, harms: Sequence[Harm]) -> None:
     )
 
 
-def _routes(harm: Harm) -> list[str]:
-    said = [_with_kinds(r.route, r.kinds) for r in harm.routes[:ROUTES_NAMED]]
+def _routes(page: Page, harm: Harm) -> list[str]:
+    said = [_with_kinds(page.names.route(r.route), r.kinds) for r in harm.routes[:ROUTES_NAMED]]
     more = harm.routes_lost - len(said)
     if more > 0:
         said.append(f"and {more} more")
@@ -351,12 +366,12 @@ def _print_fix(page: Page, change: FixChange) -> None:
         page.line(said, indent=1)
     if change.cured:
         page.line("No longer harmful:", indent=1)
-        page.items(_some([c.fault.id for c in change.cured]), indent=2)
+        page.items(_some([_fault(page, c.fault) for c in change.cured]), indent=2)
     if not change.worse:
         page.line("Under no fault is more wrong than as built.", indent=1)
         return
     page.line("WORSE with the fix:", indent=1)
-    page.items(_some([_worse(c) for c in change.worse]), indent=2)
+    page.items(_some([_worse(page, c) for c in change.worse]), indent=2)
 
 
 def _some(texts: Sequence[str]) -> list[str]:
@@ -364,7 +379,7 @@ def _some(texts: Sequence[str]) -> list[str]:
     return [*texts[:CHANGES_TOLD], *([f"and {more} more"] if more > 0 else [])]
 
 
-def _worse(change: Change) -> str:
+def _worse(page: Page, change: Change) -> str:
     before, after = change.toll_before, change.toll_after
     said = [
         f"{what} {now} (as built {was})"
@@ -374,7 +389,7 @@ def _worse(change: Change) -> str:
         )
         if now > was
     ]
-    return f"{change.fault.id}: {', '.join(said)}"
+    return f"{_fault(page, change.fault)}: {', '.join(said)}"
 
 
 def _print_notes(page: Page, survey: Survey) -> None:

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from sim.pages.words import joined
 from sim.pieces.kinds import roles_of
@@ -18,9 +18,11 @@ from sim.pieces.model import Piece
 from sim.pieces.roles import Key, Part, Role, Sort, parts_of
 
 
-@dataclass(frozen=True, slots=True)
-class Name:
-    """``long`` stands in a sentence, ``short`` in a table, both in the piece alone."""
+class Name(NamedTuple):
+    """``long`` stands in a sentence, ``short`` in a table, both in the piece alone.
+
+    Both are empty for the one route of a piece: it is the piece, from end to end.
+    """
 
     long: str
     short: str
@@ -230,7 +232,7 @@ def _stop(role: Role) -> _Both:
 
 
 def _whole(role: Role) -> _Both:
-    return "", "end to end"
+    return "", ""
 
 
 def _track(role: Role) -> _Both:

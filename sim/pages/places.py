@@ -25,8 +25,8 @@ if TYPE_CHECKING:
     from sim.pieces.model import Piece
     from sim.pieces.roles import Key, Sort
 
-#: ``full`` in a sentence; ``row`` the short form with its place, for a table; ``bare`` the
-#: short form alone, where the piece is told beside it.
+#: ``full`` in a sentence; ``row`` with the short form of what is longer, for a table; ``bare``
+#: the short form alone, where the piece is told beside it.
 Form = Literal["full", "row", "bare"]
 
 _ELEMENTS: tuple[Sort, ...] = ("contact", "gap", "bond")
@@ -63,6 +63,7 @@ class Names:
         self._told_turned: dict[str, None] = {}
         self._parts: dict[int, dict[Key, Name]] = {}
         self._elements: dict[str, tuple[Element, Layout]] | None = None
+        self._nodes: frozenset[str] | None = None
 
     def notes(self) -> Sequence[str]:
         """What has to be said once of the words given so far."""
@@ -94,7 +95,23 @@ class Names:
         pieces: dict[str, list[str]] = {}
         for id in ids:
             pieces.setdefault(id.rpartition("/")[0], []).append(tell(id, "bare"))
-        return "; ".join(f"{self.piece(p)}: {', '.join(said)}" for p, said in pieces.items())
+        return "; ".join(
+            self.piece(piece) + (f": {', '.join(said)}" if any(said) else "")
+            for piece, said in pieces.items()
+        )
+
+    def pair(self, tell: Callable[[str, Form], str], a: str, b: str, word: str = "to") -> str:
+        """``a to b``, in short where both are on one piece: that is told once."""
+        owner = a.rpartition("/")[0]
+        if owner == b.rpartition("/")[0] and owner in self._place:
+            return f"{tell(a, 'bare')} {word} {tell(b, 'bare')}, {self.piece(owner)}"
+        return f"{tell(a, 'row')} {word} {tell(b, 'row')}"
+
+    def is_node(self, id: str) -> bool:
+        """Whether it is a section, or a pole, of these layouts."""
+        if self._nodes is None:
+            self._nodes = frozenset(node for layout in self._layouts for node in layout.nodes)
+        return id in self._nodes
 
     def levers(self, set_so: Iterable[tuple[str, str]]) -> str:
         """Levers and their positions, piece by piece: ``scissors on x: AW through``."""
@@ -107,27 +124,45 @@ class Names:
 
     def section(self, id: str, form: Form = "full") -> str:
         """A rail section; a pole where it is one."""
-        return self._part(("section",), id, form) or self.pole(id, form)
+        found = self._part(("section",), id, form)
+        return self.pole(id, form) if found is None else found
 
     def pad(self, id: str, form: Form = "full") -> str:
         """A place to solder: a pad or, where it was left open, a section."""
-        return self._part(("pad", "section"), id, form) or self.pole(id, form)
+        found = self._part(("pad", "section"), id, form)
+        return self.pole(id, form) if found is None else found
 
     def lever(self, id: str, form: Form = "full") -> str:
         """A lever."""
-        return self._part(("lever",), id, form) or id
+        return self._any(("lever",), id, form)
 
     def control(self, id: str, form: Form = "full") -> str:
         """What a hand moves: a gang, or a lever of its own."""
-        return self._part(("gang", "lever"), id, form) or id
+        return self._any(("gang", "lever"), id, form)
 
     def route(self, id: str, form: Form = "full") -> str:
-        """A way through a piece."""
-        return self._part(("route",), id, form) or id
+        """A way through a piece; the only one is the piece, and ``bare`` nothing more."""
+        return self._any(("route",), id, form)
+
+    def added(self, id: str, rail: str, at: str) -> str:
+        """The rail of a length that is to be added at an end, and so has no place yet."""
+        return f"{rail} rail of a length added at the {self.end(at)}"
+
+    def along(self, route: str, place_mm: float, form: Form = "full") -> str:
+        """A place on a route, from the end that it is measured from."""
+        owner, _, name = route.rpartition("/")
+        for placed in self._placed.get(owner, ()):
+            for known in placed.piece.routes if name else ():
+                if known.name == name:
+                    start = self.end(f"{owner}/{known.start}", "bare")
+                    way = self.route(route, form)
+                    on = f", {way}" if way else ""
+                    return f"{place_mm:.0f} mm from the {start}{on}"
+        return f"{place_mm:.0f} mm of {route}"
 
     def end(self, id: str, form: Form = "full") -> str:
         """An end of a piece."""
-        return self._part(("end",), id, form) or id
+        return self._any(("end",), id, form)
 
     def pole(self, id: str, form: Form = "full") -> str:
         """A pole of a supply or a bus: ``plus of cab A``, in a table ``cab A+``."""
@@ -138,13 +173,19 @@ class Names:
 
     def element(self, id: str, form: Form = "full") -> str:
         """A bond, joiner, contact, feeder, bus, common, jumper or gap."""
-        found = self._part(_ELEMENTS, id, form) or self._joint(id, form)
-        if found:
-            return found
-        element = self._element(id)
-        if element is None:
-            return id
-        return self._changeover(id, form) or _wire(*element, form) or id
+        found = self._part(_ELEMENTS, id, form)
+        if found is None:
+            found = self._joint(id, form) or self._changeover(id, form)
+        element = None if found else self._element(id)
+        if element is not None:
+            return _wire(*element, form)
+        return found or id
+
+    def the(self, id: str, kind: str) -> str:
+        """An element, lever or section, of that kind, as it stands in a sentence."""
+        tell = {"lever": self.lever, "section": self.section}.get(kind, self.element)
+        said = tell(id)
+        return f"the {said}" if "/" in id else said
 
     def part(self, id: str, form: Form = "full") -> str:
         """Whatever has this id among elements, levers, sections, routes and supplies."""
@@ -159,10 +200,15 @@ class Names:
             "gang",
             "end",
         )
-        return self._part(sorts, id, form) or self.element(id, form)
+        found = self._part(sorts, id, form)
+        return self.element(id, form) if found is None else found
 
-    def _part(self, sorts: Sequence[Sort], id: str, form: Form) -> str:
-        """The words for the first of ``sorts`` that has this id; empty when none has."""
+    def _any(self, sorts: Sequence[Sort], id: str, form: Form) -> str:
+        found = self._part(sorts, id, form)
+        return id if found is None else found
+
+    def _part(self, sorts: Sequence[Sort], id: str, form: Form) -> str | None:
+        """The words for the first of ``sorts`` that has this id; None when none has."""
         owner, _, name = id.rpartition("/")
         for placed in self._placed.get(owner, ()):
             names = self._names_in(placed.piece)
@@ -170,18 +216,18 @@ class Names:
                 if (sort, name) in names:
                     said = names[sort, name]
                     return self._at(said.long, said.short, owner, form)
-        return ""
+        return None
 
     def _at(self, long: str, short: str, owner: str, form: Form) -> str:
         """Words for a part of the piece ``owner``, with its place if the form asks for it."""
         if form == "bare":
             return short
         place = self.piece(owner)
-        if form == "row":
-            return f"{short}, {place}"
-        if not long:
+        if not long:  # the piece itself, from end to end
             return place
-        return f"{long}, {place}" if _OURS.search(long) or "," in long else f"{long} of {place}"
+        if not _OURS.search(long) and "," not in long:
+            return f"{long} of {place}"
+        return f"{short if form == 'row' else long}, {place}"
 
     def _names_in(self, piece: Piece) -> dict[Key, Name]:
         """The names in one piece; layouts share their pieces, and hold them meanwhile."""
@@ -201,8 +247,9 @@ class Names:
             if said is None or what not in ("joiner", "gap"):
                 continue
             kind = "joiner" if what == "joiner" else "insulated joiner"
-            long = f"{kind} of the {rail} rail at the {said.long}"
-            return self._at(long, f"{said.short} {rail} {kind}", owner, form)
+            if form == "full":
+                return f"{kind} of the {rail} rail at the {self._at(*said, owner, form)}"
+            return self._at(kind, f"{said.short} {rail} {kind}", owner, form)
         return ""
 
     def _changeover(self, id: str, form: Form) -> str:
@@ -245,6 +292,22 @@ class Ids(Names):
     def pole(self, id: str, form: Form = "full") -> str:
         """The id."""
         return id
+
+    def pair(self, tell: Callable[[str, Form], str], a: str, b: str, word: str = "to") -> str:
+        """Both ids."""
+        return f"{tell(a, 'full')} {word} {tell(b, 'full')}"
+
+    def added(self, id: str, rail: str, at: str) -> str:
+        """The id that it will have."""
+        return id
+
+    def the(self, id: str, kind: str) -> str:
+        """The id, behind what it is."""
+        return f"{kind} {id}"
+
+    def along(self, route: str, place_mm: float, form: Form = "full") -> str:
+        """The place on the route."""
+        return f"{place_mm:.0f} mm of {self.route(route, form)}"
 
     def part(self, id: str, form: Form = "full") -> str:
         """The id."""

@@ -9,6 +9,7 @@ from sim.judge.verdict import count, section_named
 from sim.layout.traffic import Assumption
 from sim.pages.assumptions import print_again, print_assumptions
 from sim.pages.page import Page, plain
+from sim.pages.places import Names
 from sim.pages.words import KINDS, case_name, clock, joined, kind_in_words, span
 from sim.records.model import Event, Record, Reversal, Stall
 
@@ -112,8 +113,8 @@ def _print_stall(
 ) -> None:
     first = group[0]
     times = "" if len(group) == 1 else f", {len(group)} times"
-    page.line(f"{number}. On {first.route}{times}", indent=1)
-    page.line(_lost(first), indent=4)
+    page.line(f"{number}. Along {page.names.route(first.route)}{times}", indent=1)
+    page.line(_lost(page.names, first), indent=4)
     page.items([_when(s) for s in group[:TIMES_LISTED]], indent=4)
     if len(group) > TIMES_LISTED:
         page.line(f"and {len(group) - TIMES_LISTED} more", indent=6)
@@ -125,13 +126,13 @@ def _print_stall(
         cures = first.would_restore
         page.items((joined([changes.get(c, c) for c in cure]) for cure in cures), indent=5)
     if first.charged_to:
-        page.line(f"Charged to {first.charged_to}.", indent=4)
+        page.line(f"Charged to {page.names.piece(first.charged_to)}.", indent=4)
 
 
-def _lost(stall: Stall) -> str:
+def _lost(names: Names, stall: Stall) -> str:
     """What went away, and where; over plastic or dirt a section is only beside it."""
-    on = " beside section " if stall.kind == "insulated" else " on section "
-    on = on + stall.section if stall.section else ""
+    on = " beside " if stall.kind == "insulated" else " on "
+    on = on + names.the(stall.section, "section") if stall.section else ""
     if stall.kind == "starved":
         return f"Starved{on}: {KINDS['starved']}."
     side = {"left": "Left rail", "right": "Right rail", "both": "Both rails"}
@@ -155,7 +156,12 @@ def _print_hesitations(page: Page, record: Record) -> None:
     page.table(
         ("Route", "Section", "Times", "Longest"),
         (
-            (route, section, str(len(durations)), f"{max(durations):.2f} s")
+            (
+                page.names.route(route, "row"),
+                page.names.section(section, "row"),
+                str(len(durations)),
+                f"{max(durations):.2f} s",
+            )
             for (route, section), durations in places.items()
         ),
         "llrr",
@@ -171,7 +177,10 @@ def _print_passes(page: Page, record: Record) -> None:
         routes.setdefault(p.route, []).append(p.outcome)
     page.table(
         ("Route", "Passes", "Outcomes"),
-        ((route, str(len(o)), outcome_counts(o)) for route, o in sorted(routes.items())),
+        (
+            (page.names.route(route, "row"), str(len(o)), outcome_counts(o))
+            for route, o in sorted(routes.items())
+        ),
         "lrl",
     )
 
@@ -180,7 +189,13 @@ def _print_stall_places(page: Page, stalls: Sequence[Stall]) -> None:
     if not stalls:
         return
     page.heading("Stalls by section and by the piece at fault")
-    places = Counter((section_named(s.section), s.charged_to or "-") for s in stalls)
+    places = Counter(
+        (
+            section_named(page.names.section(s.section, "row")),
+            page.names.piece(s.charged_to) if s.charged_to else "-",
+        )
+        for s in stalls
+    )
     page.table(
         ("Section", "Piece at fault", "Stalls"),
         (
@@ -191,7 +206,7 @@ def _print_stall_places(page: Page, stalls: Sequence[Stall]) -> None:
     )
 
 
-def _reversals(record: Record) -> list[str]:
+def _reversals(names: Names, record: Record) -> list[str]:
     """The first of each kind with how often it came: a train may swing to and fro."""
     first: dict[tuple[str, str, str], Reversal] = {}
     times: Counter[tuple[str, str, str]] = Counter()
@@ -200,7 +215,7 @@ def _reversals(record: Record) -> list[str]:
         first.setdefault(key, r)
         times[key] += 1
     return [
-        f"at {clock(r.time_s)} {r.train} on {r.route} met supply {r.supply} "
+        f"at {clock(r.time_s)} {r.train} on {names.route(r.route)} met supply {r.supply} "
         "of the other direction" + (f", {times[key]} times in all" if times[key] > 1 else "")
         for key, r in first.items()
     ]
@@ -216,9 +231,9 @@ def _trips(record: Record) -> list[str]:
     ]
 
 
-def _not_crossed(record: Record) -> list[str]:
+def _not_crossed(names: Names, record: Record) -> list[str]:
     return [
-        f"at {clock(e.time_s)} {e.who} was to cross over, but from {e.detail} "
+        f"at {clock(e.time_s)} {e.who} was to cross over, but from {names.end(e.detail)} "
         "no route leads across"
         for e in record.events
         if e.what == "no crossing"
@@ -226,24 +241,27 @@ def _not_crossed(record: Record) -> list[str]:
 
 
 def _print_mishaps(page: Page, record: Record) -> None:
+    names = page.names
     said = [
         ("Trips", _trips(record)),
         (
             "Derailments",
             [
-                f"at {clock(d.time_s)} {d.train} on {d.route}, lever {d.lever}: {d.cause}"
+                f"at {clock(d.time_s)} {d.train} on {names.route(d.route)}, "
+                f"{names.the(d.lever, 'lever')}: {d.cause}"
                 for d in record.derailments
             ],
         ),
         (
             "Run-throughs",
             [
-                f"at {clock(r.time_s)} {r.train} on {r.route}, lever {r.lever}: {r.then}"
+                f"at {clock(r.time_s)} {r.train} on {names.route(r.route)}, "
+                f"{names.the(r.lever, 'lever')}: {r.then}"
                 for r in record.run_throughs
             ],
         ),
-        ("Reversals", _reversals(record)),
-        ("Orders that could not be carried out", _not_crossed(record)),
+        ("Reversals", _reversals(names, record)),
+        ("Orders that could not be carried out", _not_crossed(names, record)),
     ]
     for heading, lines in said:
         if lines:
@@ -268,7 +286,7 @@ def _print_failed(page: Page, events: Sequence[Event]) -> None:
     page.table(
         ("Part", "What", "Times", "First", "Mended"),
         (
-            (who, what, str(len(at)), clock(at[0]),
+            (page.names.part(who, "row"), what, str(len(at)), clock(at[0]),
              clock(good) if (good := mended.get((who, what), -1.0)) >= at[-1] else "-")
             for (who, what), at in listed
         ),

@@ -8,6 +8,8 @@ The page of a search: the smallest cures, their proof, or why there is none.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
+from typing import Any
 
 from sim.analyses.search.model import (
     Conflict,
@@ -24,6 +26,7 @@ from sim.layout.traffic import Assumption
 from sim.pages.assumptions import print_again, print_assumptions
 from sim.pages.documents import FORMAT_VERSION, Asked, Document, assumptions_list, mm
 from sim.pages.page import Page
+from sim.pages.places import Form, Names
 from sim.pages.words import case_name, joined
 
 
@@ -166,16 +169,64 @@ def _print_set(page: Page, number: int, one: FoundSet) -> None:
 
 
 def _print_change(page: Page, change: FoundChange) -> None:
-    page.line(f"Join {change.words}", indent=3)
+    page.line(f"Join {_change(page.names, change)}", indent=3)
     if not change.options:
         page.line("No way to make it with what was allowed.", indent=5)
     rows = []
     for option in change.options:
         length = "" if option.length_mm is None else f"{option.length_mm:g} mm of wire; "
-        minds = "; ".join(option.cautions)
-        text = f"{option.way}: {option.start} to {option.to}; {length}{minds}"
+        minds = "; ".join(_caution(page.names, option, said) for said in option.cautions)
+        text = f"{option.way}: {_places(page.names, option)}; {length}{minds}"
         rows.append(text.rstrip("; "))
     page.items(rows, indent=5)
+
+
+def _change(names: Names, change: FoundChange) -> str:
+    """What a change joins: two sections, or a section that a lever switches over."""
+    for option in change.options:
+        if option.way == "changeover":
+            return f"changeover on {_places(names, option, ' ')}"
+    words = change.words.split(" to ")
+    for place in range(1, len(words)):  # names of sections may hold the word
+        a, b = " to ".join(words[:place]), " to ".join(words[place:])
+        if names.is_node(a) and names.is_node(b):
+            return names.pair(names.section, a, b)
+    return change.words
+
+
+def _places(names: Names, option: Option, to: str = " to ") -> str:
+    """Between what an option is made."""
+    data: dict[str, Any] = dict(option.fix).get(option.way, {})
+    if option.way == "feeder":
+        rails = names.pair(
+            lambda id, form: f"{names.pad(id, form)} ({'+' if id == data['plus'] else '-'})",
+            data["plus"], data["minus"], "and",
+        )  # fmt: skip
+        return f"{option.start} to {rails}"
+    if option.way == "changeover":
+        told = (f"{w} {names.section(s, 'row')}" for w, s in data["to"].items())
+        feeding = f"feeding {names.section(data['section'], 'row')}: {', '.join(told)}"
+        return f"{names.lever(data['lever'])}{to}{feeding}"
+    return names.pair(partial(_pad, names, option), option.start, option.to)
+
+
+def _pad(names: Names, option: Option, id: str, form: Form) -> str:
+    """A pad; one of a length that the option adds is known by the end where that goes."""
+    for what, data in option.fix:
+        piece, _, pad = id.rpartition("/")
+        if what == "added_length" and piece == f"{data['at'].split('/')[0]}/{data['name']}":
+            return names.added(id, pad.split("-")[1], data["at"])
+    return names.pad(id, form)
+
+
+def _caution(names: Names, option: Option, said: str) -> str:
+    """A caution; one that begins with a pad or piece is told of that."""
+    of, colon, what = said.partition(": ")
+    if not colon:
+        return said
+    here = option.start.rpartition("/")[0] == option.to.rpartition("/")[0]
+    named = names.pad(of, "bare" if here else "row") if of.count("/") == 2 else names.piece(of)
+    return f"{named}: {what}"
 
 
 def _print_none(page: Page, found: Found) -> None:
@@ -215,15 +266,16 @@ def _print_crossings(page: Page, found: Found) -> None:
         "them live, so pickups must reach past them.",
         indent=1,
     )
-    page.items(_crossing(c) for c in found.crossings)
+    page.items(_crossing(page.names, c) for c in found.crossings)
 
 
-def _crossing(stretch: Crossing) -> str:
+def _crossing(names: Names, stretch: Crossing) -> str:
     reach = "every train reaches past it"
     if stretch.short_of:
         reach = f"too long for {joined(stretch.short_of)}"
     place = f"from {stretch.from_mm:g} to {stretch.to_mm:g} mm"
-    return f"{stretch.route}: {stretch.to_mm - stretch.from_mm:g} mm, {place}; {reach}"
+    long_mm = stretch.to_mm - stretch.from_mm
+    return f"{names.route(stretch.route)}: {long_mm:g} mm, {place}; {reach}"
 
 
 def _print_proof(page: Page, found: Found) -> None:
@@ -259,6 +311,6 @@ def _print_refused(page: Page, found: Found) -> None:
         return
     page.heading(f"Where nothing may be soldered: {count(len(found.refused_pads), 'pad')}")
     told = found.refused_pads[:REFUSED_TOLD]
-    page.items(f"{ref}: {why}" for ref, why in told)
+    page.items(f"{page.names.pad(ref, 'row')}: {why}" for ref, why in told)
     if len(found.refused_pads) > len(told):
         page.line(f"and {len(found.refused_pads) - len(told)} more", indent=1)

@@ -146,14 +146,13 @@ def _print_worst(page: Page, report: VoltsReport) -> None:
         return
     worst, setting = max(known, key=lambda pair: pair[0].drop)
     page.line(
-        f"Weakest of all: {_where(worst)}, {worst.volts:.2f} V of {worst.open_v:.2f} V: "
-        f"{_lost(worst)} ({_levers(setting)})."
+        f"Weakest of all: {_where(page, worst)}, {worst.volts:.2f} V of {worst.open_v:.2f} V: "
+        f"{_lost(worst)} ({_levers(page, setting)})."
     )
     weak = {m.module: m for s in report.settings for m in s.modules if m.weak and not m.trips}
     if weak:
-        page.line(
-            f"A short at the far end of {joined(list(weak))} trips nothing: it goes on heating."
-        )
+        boards = joined([page.names.board(name) for name in weak])
+        page.line(f"A short at the far end of {boards} trips nothing: it goes on heating.")
     else:
         page.line("A short trips its supply wherever there is supply.")
 
@@ -163,25 +162,19 @@ def _lost(place: Weakest) -> str:
     return f"{100 * place.drop:.1f} % lost, {word}"
 
 
-def _place(place: Weakest | FarEnd) -> str:
-    """Where on which route; the piece is named by the section or module beside it."""
-    route = place.route
-    if isinstance(place, Weakest) and route.rpartition("/")[0] in place.section:
-        route = route.rpartition("/")[2]
-    else:
-        route = route.partition("/")[2]
-    return f"{place.place_mm:.0f} mm of {route}"
+def _place(page: Page, place: Weakest | FarEnd) -> str:
+    """Where on which route; the piece is named by the section beside, if it has one."""
+    beside = isinstance(place, Weakest) and place.route.rpartition("/")[0] in place.section
+    return page.names.along(place.route, place.place_mm, "bare" if beside else "row")
 
 
-def _where(place: Weakest) -> str:
-    return f"{place.section} at {_place(place)}"
+def _where(page: Page, place: Weakest) -> str:
+    return f"{page.names.section(place.section)} at {_place(page, place)}"
 
 
-def _levers(setting: SettingVolts) -> str:
-    if not setting.levers:
-        return "no levers"
+def _levers(page: Page, setting: SettingVolts) -> str:
     if len(setting.levers) <= LEVERS_NAMED:
-        return ", ".join(f"{lever} {position}" for lever, position in setting.levers)
+        return page.names.levers(setting.levers)
     positions = dict.fromkeys(position for _, position in setting.levers)
     numbers = [(p, sum(position == p for _, position in setting.levers)) for p in positions]
     return joined([f"{count(n, 'lever')} {position}" for position, n in numbers])
@@ -202,21 +195,30 @@ def _shared(settings: Sequence[SettingVolts]) -> dict[str, Weakest]:
 
 
 def _print_setting(page: Page, setting: SettingVolts, shared: dict[str, Weakest]) -> None:
-    page.heading(_levers(setting).capitalize() if not setting.levers else _levers(setting))
+    levers = _levers(page, setting)
+    page.heading(levers if setting.levers else levers.capitalize())
     for short in setting.shorted:
         then = "trips" if short.trips else "does NOT trip: it goes on heating"
         page.line(f"SHORT: {short.supply} gives {short.amps:.1f} A and {then}.", indent=1)
     _print_sections(page, (s for s in setting.sections if s.section not in shared))
     page.table(
         ("far end of", "on", "loop", "short", "trips"),
-        [_row(m) for m in setting.modules],
+        [_row(page, m) for m in setting.modules],
         numbers="llrrl",
         indent=1,
     )
     if setting.costs and setting.weakest is not None:
-        page.line(f"What costs {setting.weakest.section} most:", indent=1)
-        page.items((f"{what}: {volts:.2f} V" for what, volts in setting.costs), 3)
+        weakest = page.names.the(setting.weakest.section, "section")
+        page.line(f"What costs {weakest} most:", indent=1)
+        costs = ((_cost(page, what), volts) for what, volts in setting.costs)
+        page.items((f"{what}: {volts:.2f} V" for what, volts in costs), 3)
         page.line(f"By kind: {_kinds(setting)}.", indent=1)
+
+
+def _cost(page: Page, what: str) -> str:
+    """What volts are lost in: an element, the length of a rail, the inside of a supply."""
+    rail = what.removeprefix("rail of ")
+    return page.names.section(rail) if page.names.is_node(rail) else page.names.part(what)
 
 
 def _kinds(setting: SettingVolts) -> str:
@@ -225,12 +227,21 @@ def _kinds(setting: SettingVolts) -> str:
 
 
 def _print_sections(page: Page, sections: Iterable[Weakest]) -> None:
-    rows = [(s.section, _place(s), f"{s.volts:.2f} V", _lost(s)) for s in sections]
+    rows = [
+        (
+            page.names.section(s.section, "row"),
+            _place(page, s),
+            f"{s.volts:.2f} V",
+            _lost(s),
+        )
+        for s in sections
+    ]
     page.table(("section", "weakest at", "left", "drop"), rows, numbers="llr", indent=1)
 
 
-def _row(end: FarEnd) -> tuple[str, str, str, str, str]:
+def _row(page: Page, end: FarEnd) -> tuple[str, str, str, str, str]:
     trips = joined(end.trips) or "nothing"
     if end.trips and end.weak:
         trips += f", not {joined(end.weak)}"
-    return end.module, _place(end), f"{end.loop_ohm:.2f} Ω", f"{end.short_a:.1f} A", trips
+    board, place = page.names.board(end.module), _place(page, end)
+    return board, place, f"{end.loop_ohm:.2f} Ω", f"{end.short_a:.1f} A", trips

@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from sim.layout.model import ElementKind, Layout
+from sim.pages.places import Ids, Names
 
 
 def clock(time_s: float) -> str:
@@ -77,20 +78,24 @@ def how_in_words(how: str) -> str:
 
 
 _DO: dict[ElementKind, str] = {
-    "bond": "make bond {} good",
-    "joiner": "make joiner {} good",
-    "contact": "let contact {} make",
-    "feeder": "connect feeder {}",
-    "bus": "connect bus {}",
-    "common": "join the common {}",
-    "jumper": "make jumper {} good",
-    "gap": "bridge gap {} with a wire",
+    "bond": "make {} good",
+    "joiner": "make {} good",
+    "contact": "let {} make",
+    "feeder": "connect {}",
+    "bus": "connect {}",
+    "common": "join {}",
+    "jumper": "make {} good",
+    "gap": "bridge {} with a wire",
 }
 
 
-def changes_in_words(layout: Layout) -> Mapping[str, str]:
-    """By id of an element, lever or supply: the change, as an order to a builder."""
-    words = {e.id: _DO[e.kind].format(e.id) for e in layout.elements}
-    words |= {x.id: f"move lever {x.id}" for x in layout.levers}
+def changes_in_words(layout: Layout, names: Names | None = None) -> Mapping[str, str]:
+    """By id of an element, lever or supply: the change, as an order to a builder.
+
+    ``names`` says what they are called; without it they keep their ids.
+    """
+    names = names or Ids()
+    words = {e.id: _DO[e.kind].format(names.the(e.id, e.kind)) for e in layout.elements}
+    words |= {x.id: f"move {names.the(x.id, 'lever')}" for x in layout.levers}
     words |= {s.name: f"switch supply {s.name} on again" for s in layout.supplies}
     return words

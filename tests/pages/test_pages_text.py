@@ -69,7 +69,7 @@ def test_run_page_counts_first_and_tells_causes() -> None:
     first = flat(text).index
     assert "3 legs (1 clean, 1 hesitated, 1 stalled), 2 stalls" in flat(text)
     assert first("2 stalls") < first("Legs of the timetable")
-    assert "1. On board/scissors/A-west-A-east, 2 times\n" in text
+    assert "1. Along board/scissors/A-west-A-east, 2 times\n" in text
     assert "Right rail without supply on section board/scissors/A-mid: floating" in text
     assert "at 0:12.2 local, 142.5 mm in, nudged on 2 times" in text
     assert "2. contact board/scissors/AW-through stayed open" in text
