@@ -91,7 +91,7 @@ def _tired_change(change: TiredChange) -> Document:
 
 def _harm(harm: Harm) -> Document:
     return {
-        "faults": [_fault(f) for f in harm.faults],
+        "faults": [_fault_row(f) for f in harm.faults],
         "lost": harm.lost,
         "short": harm.short,
         "joined": harm.joined,
@@ -111,7 +111,7 @@ def _harm(harm: Harm) -> Document:
     }
 
 
-def _fault(fault: Fault) -> Document:
+def _fault_row(fault: Fault) -> Document:
     return {"id": fault.id, "part": fault.part, "kind": fault.kind}
 
 
@@ -126,7 +126,7 @@ def _fix(change: FixChange) -> Document:
             "before": sum(h.harms for h in change.before.single),
             "after": sum(h.harms for h in change.after.single),
         },
-        "cured": [_fault(c.fault) for c in change.cured],
+        "cured": [_fault_row(c.fault) for c in change.cured],
         "worse": [_change(c) for c in change.worse],
         "skipped": list(change.after.skipped),
     }
@@ -139,7 +139,7 @@ def _sum(harm: Harm) -> Document:
 def _change(change: Change) -> Document:
     before, after = change.toll_before, change.toll_after
     return {
-        "fault": _fault(change.fault),
+        "fault": _fault_row(change.fault),
         "before": {"dead": before.dead, "short": before.short},
         "after": {"dead": after.dead, "short": after.short},
     }

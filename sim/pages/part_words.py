@@ -100,7 +100,7 @@ def _short(name: Name) -> str:
 
 def name_of(role: Role) -> Name:
     """The words for a part by what it is."""
-    long, short = _PHRASES[role.part](role)
+    long, short = PHRASES[role.part](role)
     return Name(long, " ".join(short.split()))
 
 
@@ -253,7 +253,7 @@ def _pad(role: Role) -> _Both:
     return f"pad {role.number} of the {rail.long}", f"{rail.short} pad {role.number}"
 
 
-_PHRASES: Mapping[Part, Callable[[Role], _Both]] = {
+PHRASES: Mapping[Part, Callable[[Role], _Both]] = {
     "rail": _rail,
     "outer rail": _outer,
     "inner rail": _inner,

@@ -7,7 +7,7 @@ practice, no source).  That words are unique is a rule of this project.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any
+from typing import Any, get_args
 
 import pytest
 import tomli_w
@@ -23,7 +23,7 @@ from sim.pieces.described import from_data, to_data
 from sim.pieces.kinds import KINDS, build, roles_of
 from sim.pieces.model import Piece
 from sim.pieces.parameters import PieceError
-from sim.pieces.roles import parts_of
+from sim.pieces.roles import Part, parts_of
 from sim.scenario.read import read_scenario, scenario_from_text
 from tests.pieces.cases import CAN_CUT, FAMILIES, crossover, pieces, scissors, turnout
 from tests.scenario.texts import HEAD
@@ -209,6 +209,10 @@ def test_every_part_of_every_switch_has_words_of_its_own(number: int) -> None:
 @settings(max_examples=60, deadline=None)
 def test_every_part_of_any_library_piece_has_words_of_its_own(piece: Piece) -> None:
     check_names(piece)
+
+
+def test_every_part_that_a_role_may_be_has_a_phrase() -> None:
+    assert set(part_words.PHRASES) == set(get_args(Part))
 
 
 def test_every_kind_of_the_library_says_what_its_parts_are() -> None:
