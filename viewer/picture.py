@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Protocol
 
 from sim.layout.model import Layout
 from sim.layout.traffic import Case
-from sim.pages.words import clock
+from sim.pages.figures import clock
 from sim.power.settings import rest_positions
 from viewer.draw.legend import draw_legend, entries
 from viewer.draw.notes import draw_notes, ring

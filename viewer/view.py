@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import pygame
 
 from sim.layout.traffic import Case
-from sim.pages.words import clock
+from sim.pages.figures import clock
 from sim.records.model import Record
 from viewer.draw.breakers import draw_breakers
 from viewer.draw.set_out import sheet_of

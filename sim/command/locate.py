@@ -170,8 +170,8 @@ def run(given: argparse.Namespace) -> int:
 def _give(
     given: argparse.Namespace, case: Case, found: Findings, odds: dict[str, float]
 ) -> None:
+    from sim.pages.figures import case_name
     from sim.pages.locate import locate_document, print_locate
-    from sim.pages.words import case_name
 
     title = f"Tracing a fault in '{case.scenario}' {case_name(case.fix)}"
     again = frame.command_line(given, RESULT_DEPENDS_ON, given.scenario)

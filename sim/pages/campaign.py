@@ -13,8 +13,8 @@ from sim.judge.campaign import Campaign, End, RunShare, Swing, Trouble
 from sim.judge.stats import Interval
 from sim.pages.compare import compare_document, print_compare
 from sim.pages.documents import Asked, Document
+from sim.pages.figures import joined, percent
 from sim.pages.page import Page
-from sim.pages.words import joined, percent
 
 
 def campaign_document(asked: Asked, campaign: Campaign) -> Document:

@@ -13,8 +13,8 @@ from sim.analyses.neighbours.card import Card
 from sim.analyses.neighbours.verdicts import Verdict
 from sim.pages.assumptions import print_again
 from sim.pages.documents import FORMAT_VERSION, Asked, Document, mm
+from sim.pages.figures import joined
 from sim.pages.page import Page
-from sim.pages.words import joined
 
 
 def card_document(asked: Asked, card: Card) -> Document:

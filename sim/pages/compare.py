@@ -14,9 +14,9 @@ from sim.judge.comparison import CaseResult, Comparison, Difference, LeverByLeve
 from sim.judge.verdict import count, section_named, verdict
 from sim.pages.assumptions import print_again, print_assumptions
 from sim.pages.documents import FORMAT_VERSION, Asked, Document, assumptions_list, seconds
+from sim.pages.figures import percent, span
 from sim.pages.page import Page
 from sim.pages.places import Names
-from sim.pages.words import percent, span
 
 
 def compare_document(asked: Asked, comparison: Comparison) -> Document:

@@ -17,8 +17,9 @@ from sim.analyses.survey.tired import TiredChange, TiredHarm, TiredSurvey
 from sim.judge.verdict import count
 from sim.pages.assumptions import print_again
 from sim.pages.documents import FORMAT_VERSION, Asked, Document
+from sim.pages.figures import case_name, joined
 from sim.pages.page import Page
-from sim.pages.words import KINDS, case_name, joined
+from sim.pages.words import KINDS
 
 
 def faults_document(

@@ -16,8 +16,8 @@ from sim.bench.learning.subject import levers_of, setting_words
 from sim.bench.learning.wirings import Match
 from sim.pages.assumptions import print_again
 from sim.pages.documents import FORMAT_VERSION, Document
+from sim.pages.figures import joined, percent
 from sim.pages.page import Page
-from sim.pages.words import joined, percent
 
 
 def learn_document(form: str, command: str, study: Study) -> Document:

@@ -18,8 +18,8 @@ from sim.layout.model import Layout
 from sim.layout.traffic import Assumption
 from sim.pages.assumptions import print_again, print_assumptions
 from sim.pages.documents import FORMAT_VERSION, Asked, Document
+from sim.pages.figures import joined, percent
 from sim.pages.page import Page
-from sim.pages.words import joined, percent
 
 
 def locate_document(

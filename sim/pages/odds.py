@@ -13,8 +13,8 @@ from sim.analyses.odds.odds import Odds, RouteOdds, SettingOdds
 from sim.judge.verdict import count
 from sim.pages.assumptions import print_again, print_assumptions
 from sim.pages.documents import FORMAT_VERSION, Asked, Document, assumptions_list
+from sim.pages.figures import case_name
 from sim.pages.page import Page
-from sim.pages.words import case_name
 
 
 def odds_document(asked: Asked, odds: Odds, others: Sequence[Odds]) -> Document:

@@ -12,7 +12,7 @@ from collections import Counter
 from collections.abc import Callable, Mapping
 from typing import NamedTuple
 
-from sim.pages.words import joined
+from sim.pages.figures import joined
 from sim.pieces.kinds import roles_of
 from sim.pieces.model import Piece
 from sim.pieces.roles import Key, Part, Role, Sort, parts_of
@@ -131,6 +131,8 @@ def _rail(role: Role) -> _Both:
 
 
 def _outer(role: Role) -> _Both:
+    if role.diagonal:
+        return f"outer rail from {_diagonal(role)}", f"{_slip_of(role)} outer"
     return f"outer rail of track {role.track}", f"{role.track} outer"
 
 
@@ -152,15 +154,33 @@ def _stock(role: Role) -> _Both:
     return f"{shape} stock rail{_turnout(role)}", f"{role.turnout} {shape} stock"
 
 
+def _slip_of(role: Role) -> str:
+    return "-".join(end[0] for end in role.diagonal)
+
+
+def _slip(what: str, brief: str) -> Callable[[Role], _Both]:
+    """A part of a slip; of those at both its ends the one at ``half``."""
+
+    def say(role: Role) -> _Both:
+        of, end = f"slip from {_diagonal(role)}", f", {role.half} end" if role.half else ""
+        long = f"{what} of the {of}{end}" if what else of
+        return long, f"{_slip_of(role)} slip {role.half} {brief}"
+
+    return say
+
+
 def _way_part(what: str, brief: str) -> Callable[[Role], _Both]:
     def say(role: Role) -> _Both:
-        long = f"{what}{_turnout(role)}, {_leg(role)} route"
+        kind = "route" if role.way in _BRIEF else "leg"
+        long = f"{what}{_turnout(role)}, {_leg(role)} {kind}"
         return long, f"{role.turnout} {brief} {_brief(role)}"
 
     return say
 
 
 def _frog(role: Role) -> _Both:
+    if role.side:
+        return f"{role.side} frog", f"{role.side} frog"
     return f"frog{_turnout(role)}", f"{role.turnout} frog"
 
 
@@ -204,6 +224,8 @@ def _corner_contact(role: Role) -> _Both:
 
 def _contact(what: str, brief: str) -> Callable[[Role], _Both]:
     def say(role: Role) -> _Both:
+        if role.way not in _BRIEF:
+            return f"{what}, {role.way} leg", f"{role.way} {brief}"
         under = f" under lever {role.turnout}" if role.turnout else ""
         position = _BRIEF.get(role.way, role.way)
         return f"{what}{under}, set {role.way}", f"{role.turnout} {brief} {position}"
@@ -212,6 +234,8 @@ def _contact(what: str, brief: str) -> Callable[[Role], _Both]:
 
 
 def _lever(role: Role) -> _Both:
+    if role.side:
+        return f"{role.side} lever", f"{role.side} lever"
     return (f"lever {role.turnout}", role.turnout) if role.turnout else ("lever", "lever")
 
 
@@ -264,6 +288,8 @@ PHRASES: Mapping[Part, Callable[[Role], _Both]] = {
     "frog": _frog,
     "leg rail": _leg_rail,
     "corner": _corner,
+    "slip rail": _slip("inner rail", "inner"),
+    "slip blade": _slip("blade", "blade"),
     "rail gap": _rail_gap,
     "centre gap": _centre_gap,
     "diagonal gap": _diagonal_gap,
@@ -275,10 +301,13 @@ PHRASES: Mapping[Part, Callable[[Role], _Both]] = {
     "link": _way_part("link under the frog", "link"),
     "stock bond": _way_part("bond of the closure rail to its stock rail", "bond"),
     "corner bond": _corner_bond,
+    "slip hinge": _slip("blade hinge", "hinge"),
+    "slip bond": _slip("bond of the inner rail", "bond"),
     "blade contact": _contact("blade contact", "blade contact"),
     "frog contact": _contact("frog contact", "frog contact"),
     "leg contact": _contact("contact of the rail past the frog", "leg contact"),
     "corner contact": _corner_contact,
+    "slip contact": _slip("blade contact", "contact"),
     "lever": _lever,
     "gang": _gang,
     "end": _end,
@@ -286,6 +315,7 @@ PHRASES: Mapping[Part, Callable[[Role], _Both]] = {
     "whole": _whole,
     "track": _track,
     "diagonal": _diagonal_way,
+    "slip": _slip("", "way"),
     "way": _way,
     "pad": _pad,
 }

@@ -17,7 +17,7 @@ import re
 from collections.abc import Callable, Iterable, Sequence
 from typing import TYPE_CHECKING, Literal
 
-from sim.pages.words import joined
+from sim.pages.figures import joined
 
 if TYPE_CHECKING:
     from sim.layout.model import Element, Layout, PlacedPiece

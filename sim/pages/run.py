@@ -8,9 +8,10 @@ from collections.abc import Iterable, Mapping, Sequence
 from sim.judge.verdict import count, section_named
 from sim.layout.traffic import Assumption
 from sim.pages.assumptions import print_again, print_assumptions
+from sim.pages.figures import case_name, clock, joined, span
 from sim.pages.page import Page, plain
 from sim.pages.places import Names
-from sim.pages.words import KINDS, case_name, clock, joined, kind_in_words, span
+from sim.pages.words import KINDS, kind_in_words
 from sim.records.model import Event, Record, Reversal, Stall
 
 OUTCOMES = ("clean", "hesitated", "stalled", "tripped", "held", "not finished")

@@ -15,9 +15,10 @@ from dataclasses import dataclass, replace
 
 from sim.judge.verdict import count
 from sim.pages.assumptions import print_again
+from sim.pages.figures import case_name, joined
 from sim.pages.page import Page
 from sim.pages.places import Names
-from sim.pages.words import KINDS, case_name, how_in_words, joined
+from sim.pages.words import KINDS, how_in_words
 from sim.power.chart import Chart, DeadStretch, RouteState, Setting
 from sim.power.graph import JoinedSupplies
 

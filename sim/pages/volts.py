@@ -18,8 +18,8 @@ from sim.judge.verdict import count
 from sim.layout.traffic import Assumption, Case
 from sim.pages.assumptions import print_again, print_assumptions
 from sim.pages.documents import FORMAT_VERSION, Asked, Document, assumptions_list, mm
+from sim.pages.figures import case_name, joined
 from sim.pages.page import Page
-from sim.pages.words import case_name, joined
 
 
 def volts_document(

@@ -13,8 +13,8 @@ from sim.judge.criteria import CRITERIA, Weighed, Weighing, shown
 from sim.judge.verdict import count
 from sim.pages.assumptions import print_again, print_assumptions
 from sim.pages.documents import FORMAT_VERSION, Asked, Document, assumptions_list
+from sim.pages.figures import joined
 from sim.pages.page import Page
-from sim.pages.words import joined
 
 
 def weigh_document(asked: Asked, weighing: Weighing) -> Document:

@@ -41,6 +41,7 @@ from sim.pieces.model import (
 )
 from sim.pieces.parameters import LONGEST_MM, Hand, Problem, SwitchParams, raise_problems
 from sim.pieces.rails import Draft, Rail, Stretch, finish_route, make_pads, rail, turned
+from sim.pieces.roles import Key, Role
 from sim.pieces.turnout import (
     BLADE_SHARE,
     LEAST_RAIL_MM,
@@ -426,3 +427,40 @@ def _contacts(params: DoubleSlipParams, named: Mapping[str, str]) -> tuple[Conta
             frog = named[f"{touches}-closure"]
             made.append(Contact(f"{slip}-{lever}", slip, frog, when, *times))
     return tuple(made)
+
+
+# -- what its parts are --------------------------------------------------------------
+
+
+def double_slip_roles(piece: Piece) -> dict[Key, Role]:
+    """What the parts of a double slip are; a leg is called by its end, ``A west``."""
+    found: dict[Key, Role] = {}
+    for end in _ENDS:
+        track, _, side = end.partition("-")
+        leg = f"{track} {side}"
+        found["section", f"{end}-leg"] = Role("leg rail", way=leg)
+        found["section", f"{end}-closure"] = Role("closure rail", way=leg)
+        found["section", f"{end}-blade"] = Role("blade", way=leg)
+        found["section", _frog_at(end)] = Role("frog", side=side)
+        found["gap", f"gap-frog-{end}"] = Role("heel gap", way=leg)
+        found["bond", f"hinge-{end}"] = Role("hinge", way=leg)
+        found["bond", f"link-{end}"] = Role("link", way=leg)
+        found["bond", f"bond-{end}"] = Role("stock bond", way=leg)
+        found["contact", f"straight-{end}"] = Role("blade contact", way=leg)
+        found["end", end] = Role("end", track=track, side=side)
+        found["route", f"{track}-west-{track}-east"] = Role("track", track=track)
+    for slip, (outer, _) in _SLIPS.items():
+        first, second = slip[5], slip[7]
+        ends = f"{first} west", f"{second} east"
+        found["section", outer] = Role("outer rail", diagonal=ends)
+        found["section", slip] = Role("slip rail", diagonal=ends)
+        found["bond", f"bond-{slip}"] = Role("slip bond", diagonal=ends)
+        found["route", f"{first}-west-{second}-east"] = Role("slip", diagonal=ends)
+        for half in _LEVERS:
+            blade = Role("slip blade", diagonal=ends, half=half)
+            found["section", f"{slip}-{half}-blade"] = blade
+            found["bond", f"hinge-{slip}-{half}"] = Role("slip hinge", diagonal=ends, half=half)
+            found["contact", f"{slip}-{half}"] = Role("slip contact", diagonal=ends, half=half)
+    for lever in _LEVERS:
+        found["lever", lever] = Role("lever", side=lever)
+    return found

@@ -207,12 +207,11 @@ def turnout_roles(family: Family, fitting: Fitting) -> dict[Key, PartRole]:
         found["gap", f"{prefix}gap-{a}-{b}"] = PartRole(
             gap, turnout=at, way=_WAYS[b if a == "F" else a]
         )
-    for position, ends in ((THROUGH, row.through), (DIVERGING, row.diverging)):
-        if ends is not None:
-            by_blade = ends[0] != "F" or "BS" in row.one_section
-            part: Part = "blade contact" if by_blade else "frog contact"
-            contact = PartRole(part, turnout=at, way=position)
-            found["contact", f"{prefix}{position}"] = contact
+    for position, pairs in ((THROUGH, row.through), (DIVERGING, row.diverging)):
+        for a, _ in pairs:
+            name = f"{prefix}{position}" + (f"-{a}" if len(pairs) > 1 else "")
+            contact = PartRole(_contact_part(row, a), turnout=at, way=position)
+            found["contact", name] = contact
     found["lever", fitting.lever] = PartRole("lever", turnout=at)
     return found
 
@@ -235,6 +234,13 @@ _PARTS: Mapping[str, Part] = {
     "C": "closure rail",
     "H": "leg rail",
 }
+
+
+def _contact_part(row: FamilyRow, rail: Role) -> Part:
+    """What a contact feeds: a frog, a rail past it, or a blade with all that is one with it."""
+    if rail in ("HT", "HD"):
+        return "leg contact"
+    return "frog contact" if rail == "F" and "BS" not in row.one_section else "blade contact"
 
 
 def _rail_role(role: Role, turnout: str) -> PartRole:

@@ -9,7 +9,7 @@ from pydantic import ValidationError
 
 from sim.pieces.crossover import CrossoverParams, build_crossover, crossover_roles
 from sim.pieces.diamond import DiamondParams, build_diamond, diamond_roles
-from sim.pieces.double_slip import DoubleSlipParams, build_double_slip
+from sim.pieces.double_slip import DoubleSlipParams, build_double_slip, double_slip_roles
 from sim.pieces.model import Piece
 from sim.pieces.parameters import Params, PieceError, validation_problems
 from sim.pieces.plain import (
@@ -67,6 +67,7 @@ _ROLES: dict[str, Callable[[Piece], dict[Key, Role]]] = {
     "single crossover": crossover_roles,
     "scissors crossover": scissors_roles,
     "diamond crossing": diamond_roles,
+    "double slip": double_slip_roles,
 }
 
 

@@ -32,6 +32,8 @@ Part = Literal[
     "frog",
     "leg rail",
     "corner",
+    "slip rail",
+    "slip blade",
     # gaps
     "rail gap",
     "centre gap",
@@ -45,11 +47,14 @@ Part = Literal[
     "link",
     "stock bond",
     "corner bond",
+    "slip hinge",
+    "slip bond",
     # contacts
     "blade contact",
     "frog contact",
     "leg contact",
     "corner contact",
+    "slip contact",
     # the rest
     "lever",
     "gang",
@@ -58,6 +63,7 @@ Part = Literal[
     "whole",
     "track",
     "diagonal",
+    "slip",
     "way",
     "pad",
 ]
@@ -71,7 +77,8 @@ class Role:
     of those that differ only in that; ``half`` which part of a rail that is cut.
     ``turnout`` is the turnout of a piece of several, by its lever's name.  ``way`` is
     the leg, or the position of the lever, that it serves.  ``diagonal`` are the
-    turnouts that a diagonal goes from and to.  ``with_frog``: one metal with a frog.
+    turnouts, or the ends, that a diagonal or a slip goes from and to.  ``with_frog``: one
+    metal with a frog.
     ``levers`` are those of a gang; of a pad ``on`` is its rail and ``number`` which
     of that rail's it is.
     """

@@ -13,10 +13,11 @@ from sim.judge.comparison import Comparison
 from sim.layout.model import Element, Lever
 from sim.pages.check import print_check
 from sim.pages.compare import print_compare
+from sim.pages.figures import clock, joined, percent, span
 from sim.pages.page import Page, plain
 from sim.pages.run import LEGS_LISTED, print_run
 from sim.pages.states import print_states
-from sim.pages.words import changes_in_words, clock, joined, percent, span
+from sim.pages.words import changes_in_words
 from sim.power.chart import Chart
 from sim.records.model import Event
 from sim.scenario.problems import Problem

@@ -11,7 +11,7 @@ from sim.judge.comparison import CaseResult, Comparison, Settings
 from sim.judge.verdict import LEGS_KEPT, count, section_named, verdict
 from sim.layout.model import Layout
 from sim.layout.traffic import Case
-from sim.pages.words import percent
+from sim.pages.figures import percent
 from sim.records.model import Record, Stall
 from sim.run.run import run
 from sim.scenario.document import Scenario

@@ -9,7 +9,8 @@ from markupsafe import Markup
 
 from sim.judge.verdict import section_named
 from sim.pages.assumptions import YOURS
-from sim.pages.words import changes_in_words, clock, kind_in_words, percent, span
+from sim.pages.figures import clock, percent, span
+from sim.pages.words import changes_in_words, kind_in_words
 from viewer.draw.legend import draw_legend, entries
 from viewer.draw.notes import nearest_first
 from viewer.draw.set_out import sheet_of

@@ -9,7 +9,7 @@ from typing import Protocol
 
 from sim.layout.assemble import assemble
 from sim.layout.traffic import Case
-from sim.pages.words import clock
+from sim.pages.figures import clock
 from sim.scenario.document import Scenario
 from viewer.state.moment import Moment
 from viewer.state.replay import TimeMark
