@@ -299,7 +299,7 @@ PHRASES: Mapping[Part, Callable[[Role], _Both]] = {
     "corner gap": _corner_gap,
     "hinge": _way_part("hinge of the blade", "hinge"),
     "link": _way_part("link under the frog", "link"),
-    "stock bond": _way_part("bond of the closure rail to its stock rail", "bond"),
+    "stock bond": _way_part("bond of stock and closure rail", "bond"),
     "corner bond": _corner_bond,
     "slip hinge": _slip("blade hinge", "hinge"),
     "slip bond": _slip("bond of the inner rail", "bond"),

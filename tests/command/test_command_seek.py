@@ -35,8 +35,8 @@ def test_seek_prints_sets_ways_and_proof(dead: str) -> None:
     text = " ".join(result.stdout.split())
     for words in (
         "The smallest cure takes 2 changes; there is 1 set of that size",
-        "Join A inner west to A inner east, scissors on board",
-        "inside: A inner west pad 1 to A inner east pad 1, scissors on board",
+        "Join A inner west to A inner east, board",
+        "inside: A inner west pad 1 to A inner east pad 1, board",
         "under the board: ",
         "The search is complete up to 4 changes in each independent part and 2 cuts",
         "a moving contact slides over it",

@@ -138,7 +138,7 @@ def test_boards_that_stand_turned_round_are_told_once_they_are_named() -> None:
         (
             "powered frog",
             ["frog", "gap before the frog, diverging route", "gap past the frog, through route",
-             "bond of the closure rail to its stock rail, through route",
+             "bond of stock and closure rail, through route",
              "frog contact, set through"],
         ),
     ],
