@@ -52,7 +52,7 @@ def test_a_start_that_takes_more_than_there_is_leaves_nothing(
     The leads take less than 0.1 ohm each way.
     """
     plan = Plan().supply(internal_ohm=internal_ohm).straight("a", 100.0, "cab")
-    plan.train()
+    plan.train(motor={"starting_a": 0.4})
     (setting,) = volts_report(plan.case()).settings
     assert setting.weakest is not None
     assert setting.weakest.volts == pytest.approx(volts, abs=0.05)

@@ -89,7 +89,9 @@ def test_a_joiner_that_is_mended_is_as_good_as_new(worn_ohm: float, alone: bool)
     renewed leaves 2.8 V, so that both have to be.
     """
     plan = Plan(5.0).supply(kind="dc").straight("a", 500.0, "cab").straight("b", 500.0)
-    plan.straight("c", 500.0).train(at="c/P", place_mm=300.0, orders=ROUND, speed_mm_s=125.0)
+    plan.straight("c", 500.0).train(
+        at="c/P", place_mm=300.0, orders=ROUND, speed_mm_s=125.0, motor={"starting_a": 0.4}
+    )
     plan.add("[[joiner]]", at="a/P/east", rails="north", resistance_ohm=worn_ohm)
     plan.add("[[joiner]]", at="b/P/east", rails="south", resistance_ohm=worn_ohm)
     stall = plan.record(circuit=True).stalls[0]
