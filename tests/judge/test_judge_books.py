@@ -91,11 +91,11 @@ def test_limits_of_one_share_against_scipy(level: float) -> None:
     for trials in (1, 2, 7, 30):
         for hits in range(trials + 1):
             test = reference.binomtest(hits, trials)
-            for found, method in (
-                (stats.clopper_pearson(hits, trials, level), "exact"),
-                (stats.wilson(hits, trials, level), "wilson"),
+            exact, wilson = test.proportion_ci(level), test.proportion_ci(level, "wilson")
+            for found, other in (
+                (stats.clopper_pearson(hits, trials, level), exact),
+                (stats.wilson(hits, trials, level), wilson),
             ):
-                other = test.proportion_ci(level, method)
                 assert (found.low, found.high) == pytest.approx(tuple(other), abs=2e-9)
 
 

@@ -190,8 +190,11 @@ def test_no_return_between_staggered_gaps_does_not_stop_a_long_engine() -> None:
 
 
 def test_a_plastic_frog_longer_than_the_span_of_pickups() -> None:
-    """NMRA RP-12.7: a No. 6 frog at 9 mm gauge is 26 mm from toe to heel."""
-    plan = turnout("insulated frog, all live")
+    """A dead length measured at 24 mm (invented).
+
+    That of the casting, toe to heel, is another one and no measure for it.
+    """
+    plan = turnout("insulated frog, all live", frog_dead_mm=24.0)
     # One truck, 15 mm between its wheels, 5 mm of run-out.
     plan.train(orders=RUN, length_mm=60.0, pickups_mm=(10.0, 25.0), coasting_mm=5.0)
     live, stall = first_stall(plan)
@@ -201,7 +204,8 @@ def test_a_plastic_frog_longer_than_the_span_of_pickups() -> None:
     assert "every pickup on the right rail is over plastic" in stall.cause
     check_cures(live, stall)
     # Two trucks reach past it.
-    record = turnout("insulated frog, all live").train(orders=RUN, coasting_mm=5.0).record()
+    plan = turnout("insulated frog, all live", frog_dead_mm=24.0)
+    record = plan.train(orders=RUN, coasting_mm=5.0).record()
     assert record.stalls == ()
 
 
