@@ -39,11 +39,11 @@ from sim.pieces.roles import Key
 from sim.pieces.roles import Role as PartRole
 from sim.pieces.turnout import (
     LEAST_RAIL_MM,
-    SHAPE_NOTES,
     SwitchShape,
     check_frog_gaps,
     inner_diverging,
     inner_through,
+    shape_notes,
     switch_shape,
     too_short,
 )
@@ -113,12 +113,12 @@ class CrossShape:
     @property
     def frog_heel_mm(self) -> float:
         """Heel of the near frog on a diagonal, from the route's start."""
-        return self.switch.marks(self.tip_mm, curved=True).frog_heel_mm
+        return mm(self.tip_mm + self.switch.curved(self.switch.frog_heel_mm))
 
     @property
     def through_heel_mm(self) -> float:
         """Heel of the near frog on a through track, from the piece's end."""
-        return self.switch.marks(self.tip_mm, curved=False).frog_heel_mm
+        return mm(self.tip_mm + self.switch.frog_heel_mm)
 
     def course(self, start: str, finish: str) -> tuple[tuple[float, float], ...]:
         """Course parts of the route between two ends, west to east."""
@@ -275,7 +275,7 @@ def assemble(
         gangs=gangs,
         pads=make_pads(sections, drafts, params.gauge_mm),
         family=params.family,
-        notes=SHAPE_NOTES,
+        notes=shape_notes(params),
         cover=params.cover,
     )
 

@@ -25,6 +25,8 @@ _RP_12_7_FROG: tuple[tuple[float, float, float], ...] = (
     (7.0, 11.0, 17.5),
 )
 _RP_12_7_GAUGE_MM = 9.0
+#: Gauge -> dead length of a plastic frog, mm (common practice, no source).
+_PLASTIC_DEAD_MM = ((9.0, 15.0), (12.0, 16.0), (16.5, 18.0), (32.0, 25.0))
 
 
 def mm(value: float) -> float:
@@ -113,6 +115,25 @@ def frog_parts_mm(gauge_mm: float, frog_number: float) -> tuple[float, float]:
     toe = low[1] + share * (high[1] - low[1])
     heel = low[2] + share * (high[2] - low[2])
     return toe * scale, heel * scale
+
+
+def plastic_dead_mm(gauge_mm: float) -> float:
+    """How long a plastic frog is dead under a wheel, along either route.
+
+    Common practice, no source: N 15, TT 16, HO 18, 0 25 mm; interpolated between
+    these gauges, in proportion outside them.  It is not the length of a frog
+    casting, most of which is rail that carries supply: measure yours.
+    """
+    (first, short), (last, long) = _PLASTIC_DEAD_MM[0], _PLASTIC_DEAD_MM[-1]
+    if gauge_mm <= first:
+        return mm(short * gauge_mm / first)
+    if gauge_mm >= last:
+        return mm(long * gauge_mm / last)
+    for low, high in pairwise(_PLASTIC_DEAD_MM):
+        if low[0] <= gauge_mm <= high[0]:
+            break
+    share = (gauge_mm - low[0]) / (high[0] - low[0])
+    return mm(low[1] + share * (high[1] - low[1]))
 
 
 @dataclass(frozen=True, slots=True)

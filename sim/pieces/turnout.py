@@ -31,6 +31,7 @@ from sim.pieces import geometry
 from sim.pieces.families import (
     CAN_CUT_PAST_FROG,
     DIVERGING,
+    FAMILIES,
     THROUGH,
     Family,
     Fitting,
@@ -53,7 +54,7 @@ BLADE_SHARE = 1.0 / 3.0
 LEAST_RAIL_MM = 0.5
 _LEAST_TANGENT_MM = 0.5
 
-SHAPE_NOTES = (
+_NOTES = (
     "blade length taken as a third of the lead (assumption)",
     "place of the blade tips within the piece is an assumption",
     "solder pads, their sizes and clearances are assumptions: measure the piece",
@@ -76,7 +77,9 @@ class SwitchShape:
     """Measures of one turnout in mm from its blade tip, along the through route.
 
     ``turn_rad`` is how far one curved leg turns: the frog angle, or half of it
-    where both legs curve.
+    where both legs curve.  ``toe_mm`` to ``frog_heel_mm`` is the frog as an item of
+    track, which the curve and the room for it depend on; ``cut_mm`` are the two
+    places between which it interrupts its rail.
     """
 
     gauge_mm: float
@@ -86,6 +89,7 @@ class SwitchShape:
     blade_mm: float
     toe_mm: float
     frog_heel_mm: float
+    cut_mm: tuple[float, float]
 
     @property
     def intersection_mm(self) -> float:
@@ -118,7 +122,7 @@ class SwitchShape:
 
     def marks(self, tip_mm: float, *, curved: bool) -> Marks:
         """The marks on a route whose points lie at ``tip_mm``."""
-        places = (0.0, self.blade_mm, self.toe_mm, self.frog_heel_mm)
+        places = (0.0, self.blade_mm, *self.cut_mm)
         if curved:
             places = tuple(self.curved(place) for place in places)  # type: ignore[assignment]
         tip, heel, toe, frog_heel = (mm(tip_mm + place) for place in places)
@@ -149,11 +153,31 @@ def switch_shape(
     if params.frog_dead_mm is not None:
         share = params.frog_dead_mm / (toe + heel)
         toe, heel = toe * share, heel * share
+    dead = _assumed_dead_mm(params)
+    share = 1.0 if dead is None else min(1.0, dead / (toe + heel))
+    cut = lead - toe * share, lead + heel * share
     shape = SwitchShape(
-        gauge, angle, angle * turn_share, lead, lead * BLADE_SHARE, lead - toe, lead + heel
+        gauge, angle, angle * turn_share, lead, lead * BLADE_SHARE, lead - toe, lead + heel, cut
     )
     _check(shape, params, problems)
     return shape
+
+
+def _assumed_dead_mm(params: SwitchParams) -> float | None:
+    """Dead length of a plastic frog that nobody has measured; None for any other."""
+    plastic = FAMILIES[params.family].plastic_frog
+    if not plastic or params.frog_dead_mm is not None:
+        return None
+    return geometry.plastic_dead_mm(params.gauge_mm)
+
+
+def shape_notes(params: SwitchParams) -> tuple[str, ...]:
+    """What is assumed of a piece with blades and frogs, for people."""
+    dead = _assumed_dead_mm(params)
+    if dead is None:
+        return _NOTES
+    words = f"plastic frogs {dead:g} mm dead (common practice, no source: measure yours)"
+    return (words, *_NOTES)
 
 
 def _check(shape: SwitchShape, params: SwitchParams, problems: list[Problem]) -> None:
@@ -286,7 +310,7 @@ def build_turnout(params: TurnoutParams) -> Piece:
         levers=(Lever(LEVER, run_through=params.run_through),),
         pads=make_pads(sections, drafts, params.gauge_mm),
         family=params.family,
-        notes=SHAPE_NOTES,
+        notes=shape_notes(params),
         cover=params.cover,
     )
 

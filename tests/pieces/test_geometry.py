@@ -7,8 +7,10 @@ from math import degrees, dist, radians, tan
 import pytest
 
 from sim.pieces import geometry
-from sim.pieces.model import Stroke
+from sim.pieces.kinds import build
+from sim.pieces.model import Piece, Stroke
 from tests.pieces.cases import (
+    FAMILIES,
     crossover,
     end_of,
     rail_place,
@@ -90,6 +92,52 @@ def test_frog_lengths(number: int, overall: float, toe: float, heel: float) -> N
     )
     ((_, low, high),) = rail_runs(route, "F")
     assert high - low == pytest.approx(overall, abs=0.01)
+
+
+# Common practice, no source: dead length of a plastic frog in N, TT, HO and 0.
+PLASTIC_DEAD = [(9.0, 15.0), (12.0, 16.0), (16.5, 18.0), (32.0, 25.0)]
+
+
+def dead_lengths(piece: Piece) -> list[float]:
+    """Every plastic stretch of every route, mm."""
+    return [high - low for route in piece.routes for _, low, high in rail_runs(route, None)]
+
+
+@pytest.mark.parametrize(("gauge_mm", "dead_mm"), PLASTIC_DEAD)
+@pytest.mark.parametrize(
+    "family", ["insulated frog, power routing", "insulated frog, all live"]
+)
+def test_plastic_frogs_are_dead_as_long_as_practice_says(
+    gauge_mm: float, dead_mm: float, family: str
+) -> None:
+    piece = build("turnout", {"gauge_mm": gauge_mm, "family": family})
+    assert dead_lengths(piece) == pytest.approx([dead_mm] * 2, abs=0.05)
+    assert any(f"{dead_mm:g} mm dead" in note for note in piece.notes)
+    measured = build("turnout", {"gauge_mm": gauge_mm, "family": family, "frog_dead_mm": 12.5})
+    assert dead_lengths(measured) == pytest.approx([12.5] * 2, abs=0.05)
+    assert not any("dead" in note for note in measured.notes)
+
+
+def test_plastic_frogs_of_other_gauges() -> None:
+    lengths = [geometry.plastic_dead_mm(gauge) for gauge in (4.5, 9.0, 10.5, 14.25, 22.0, 64.0)]
+    assert lengths == sorted(lengths)
+    assert lengths[:4] == [7.5, 15.0, 15.5, 17.0] and lengths[-1] == 50.0
+
+
+def test_a_plastic_frog_is_no_longer_than_the_frog_itself() -> None:
+    frog = sum(geometry.frog_parts_mm(9.0, 2.0))
+    piece = turnout(frog_number=2.0, family="insulated frog, all live")
+    assert frog < 15.0
+    assert dead_lengths(piece) == pytest.approx([frog] * 2, abs=0.05)
+
+
+def test_what_a_frog_is_made_of_changes_no_length_of_track() -> None:
+    """A fix that exchanges the family of a piece leaves it where it lies."""
+    lengths = {
+        tuple(route.length_mm for route in scissors(family=family).routes)
+        for family in FAMILIES
+    }
+    assert len(lengths) == 1
 
 
 def test_frog_lengths_between_and_outside_the_published_numbers_grow_with_both() -> None:
