@@ -75,7 +75,7 @@ class StartingTrain:
 def starting_train(case: Case) -> StartingTrain:
     """The motor that takes most to start, or a starting value where there is none."""
     motors = [
-        (m.starting_a, m.start_voltage_v / m.starting_a, f"{t.name}, {v.name}")
+        (m.starting_a, m.standing_ohm, f"{t.name}, {v.name}")
         for t in case.trains
         for v in t.vehicles
         if (m := v.motor) is not None
@@ -83,8 +83,8 @@ def starting_train(case: Case) -> StartingTrain:
     if not motors:
         gauges = [placed.piece.gauge_mm for placed in case.layout.pieces]
         known = defaults_for(gauges[0] if gauges else 0.0)
-        amps = known["starting_a"].value
-        motors = [(amps, known["start_voltage_v"].value / amps, "a usual engine")]
+        ohm = known["blocked_at_v"].value / known["blocked_a"].value
+        motors = [(known["start_voltage_v"].value / ohm, ohm, "a usual engine")]
     amps, ohm, whose = max(motors, key=lambda m: m[0])
     return StartingTrain(whose, ohm, amps)
 

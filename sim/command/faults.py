@@ -3,9 +3,14 @@
 from __future__ import annotations
 
 import argparse
+from typing import TYPE_CHECKING
 
 from sim.command import frame, options
 from sim.command.frame import DONE
+
+if TYPE_CHECKING:
+    from sim.analyses.survey.tired import TiredSurvey
+    from sim.layout.traffic import Case
 
 RESULT_DEPENDS_ON = ("fix", "depth", "levers")
 
@@ -40,18 +45,22 @@ def run(given: argparse.Namespace) -> int:
     with Bar("Tracing") as bar:
         found = survey(case, given.depth, each, bar.show)
         scenario = frame.read(given)
-        ohm = scenario.assumptions.tired_ohm
-        tired = tired_survey(case, ohm, each)
+        table = scenario.assumptions
+
+        def tiredness(of: Case) -> TiredSurvey:
+            return tired_survey(of, table.tired_ohm, each, table.tired_joiner_ohm)
+
+        tired = tiredness(case)
         if case.fix is None:
             cases = [assemble(scenario, name) for name in scenario.fix_names]
             others = [c.layout for c in cases]
             fixes = [changes(found, survey(c, 1, each)) for c in cases]
-            starts = [tired_changes(tired, tired_survey(c, ohm, each)) for c in cases]
+            starts = [tired_changes(tired, tiredness(c)) for c in cases]
         else:
             built = assemble(scenario)
             others = [built.layout]
             fixes = [changes(survey(built, 1, each), found)]
-            starts = [tired_changes(tired_survey(built, ohm, each), tired)]
+            starts = [tired_changes(tiredness(built), tired)]
     again = frame.command_line(given, RESULT_DEPENDS_ON, given.scenario)
     frame.give(
         given,

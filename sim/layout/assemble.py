@@ -145,8 +145,9 @@ class _Assembly:
         pieces = [placed.id for placed in self.ground.pieces]
         parts = Parts(elements, switches.levers, sources.supplies, pieces, trains,
                       frozenset(mended))  # fmt: skip
-        tired_ohm = self.scenario.assumptions.tired_ohm
-        return lay_faults(self.scenario.fault, parts, self.ledger, self.report, tired_ohm)
+        table = self.scenario.assumptions
+        return lay_faults(self.scenario.fault, parts, self.ledger, self.report,
+                          table.tired_ohm, table.tired_joiner_ohm)  # fmt: skip
 
     def _layout(
         self,

@@ -32,9 +32,10 @@ class Report:
         """Something that makes the scenario unusable."""
         self.problems.append(Problem(self.prefix + where, expected, found))
 
-    def warn(self, where: str, expected: str, found: str) -> None:
+    def warn(self, where: str, expected: str, found: str, code: str = "") -> None:
         """Something that a builder should know, but that can be run."""
-        self.problems.append(Problem(self.prefix + where, expected, found, "warning"))
+        problem = Problem(self.prefix + where, expected, found, "warning", code=code)
+        self.problems.append(problem)
 
     def unknown(self, where: str, what: str, name: str, known: Iterable[str]) -> None:
         """``name`` is none of the ``known`` ones."""

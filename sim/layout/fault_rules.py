@@ -55,9 +55,12 @@ def lay_faults(
     ledger: Ledger,
     report: Report,
     tired_ohm: float | None = None,
+    tired_joiner_ohm: float | None = None,
 ) -> tuple[Wear, ...]:
-    """Rules of ``tables``, one for each part; ``tired_ohm`` where a table gives no ohms.
+    """Rules of ``tables``, one for each part.
 
+    ``tired_ohm`` is the scenario's own where a table gives no ohms, ``tired_joiner_ohm``
+    that of joiners, where they are worth something else.
     What is drawn at each throw, and what is open from the start, becomes a chance
     of its element or lever instead (changed in ``parts``), so that exact odds and
     runs rest on the same number.
@@ -77,8 +80,21 @@ def lay_faults(
             if not _check(table, kind, where, report):
                 break
             if not _folded(table, kind, index, parts):
-                found.append(_wear(number, table, name, kind, index, ledger, tired_ohm))
+                tired = _usual(kind, tired_ohm, tired_joiner_ohm)
+                found.append(_wear(number, table, name, kind, index, ledger, tired))
     return tuple(found)
+
+
+def _usual(
+    kind: str, tired_ohm: float | None, tired_joiner_ohm: float | None
+) -> tuple[str, float | None]:
+    """The assumption that a tired part of that kind goes by, and the scenario's own value.
+
+    Files that give no ohms for joiners but for tired parts mean both.
+    """
+    if kind == "joiner" and (tired_joiner_ohm is not None or tired_ohm is None):
+        return "tired_joiner_ohm", tired_joiner_ohm
+    return "tired_ohm", tired_ohm
 
 
 def _unknown(
@@ -148,12 +164,13 @@ def _wear(
     kind: str,
     index: int,
     ledger: Ledger,
-    tired_ohm: float | None,
+    tired: tuple[str, float | None],
 ) -> Wear:
     ohm = length = None
     if table.what == "tired":
-        given = tired_ohm if table.ohm is None else table.ohm
-        ohm = ledger.pick("tired_ohm", given, f"resistance of tired {table.on}")
+        key, usual = tired
+        given = usual if table.ohm is None else table.ohm
+        ohm = ledger.pick(key, given, f"resistance of tired {table.on}")
     if table.per == "metre":
         length = ledger.pick("dirt_mm", table.length_mm, "length of a dirty place")
     return Wear(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from sim.layout.assembly_log import Ledger, Report
+from sim.layout.assembly_log import YOURS, Ledger, Report
 from sim.layout.traffic import Motor, Vehicle
 from sim.scenario.fields import speed_in_mm_s
 from sim.scenario.problems import shown
@@ -75,17 +75,16 @@ def _vehicle(
 def _motor(
     table: MotorTable, at: str, what: str, scale_ratio: float, ledger: Ledger, report: Report
 ) -> Motor:
+    start_v = ledger.pick("start_voltage_v", table.start_voltage_v, f"{what}: start voltage")
     motor = Motor(
         speed_mm_s=speed_of(table.speed, table.speed_mm_s, scale_ratio) or 0.0,
         at_voltage_v=table.at_voltage_v,
-        start_voltage_v=ledger.pick(
-            "start_voltage_v", table.start_voltage_v, f"{what}: start voltage"
-        ),
+        start_voltage_v=start_v,
         turns_down_to_v=ledger.pick(
             "turns_down_to_v", table.turns_down_to_v, f"{what}: voltage it turns down to"
         ),
         running_a=ledger.pick("running_a", table.running_a, f"{what}: running current"),
-        starting_a=ledger.pick("starting_a", table.starting_a, f"{what}: starting current"),
+        starting_a=_starting_a(table, start_v, what, ledger),
         minimum_v=ledger.pick("minimum_v", table.minimum_v, f"{what}: decoder's least voltage"),
     )
     if motor.turns_down_to_v > motor.start_voltage_v:
@@ -94,10 +93,35 @@ def _motor(
     if motor.start_voltage_v >= motor.at_voltage_v:
         expected = f"more than the start voltage, {motor.start_voltage_v:g} V"
         report.error(f"{at}.at_voltage_v", expected, f"{motor.at_voltage_v:g}")
-    if motor.running_a > motor.starting_a:
+    if table.starting_a is not None and motor.running_a > motor.starting_a:
         expected = f"at least the running current, {motor.running_a:g} A"
         report.error(f"{at}.starting_a", expected, f"{motor.starting_a:g}")
+    _warn_of_standing(motor, at, report)
     return motor
+
+
+def _starting_a(table: MotorTable, start_v: float, what: str, ledger: Ledger) -> float:
+    """Current at the start voltage, from the current of the blocked motor or as written."""
+    if table.starting_a is not None:
+        ohm = start_v / table.starting_a
+        text = f"{table.starting_a:g} A at the start voltage, {ohm:.3g} ohm at rest"
+        ledger.note(f"{what}: starting current", text, YOURS)
+        return table.starting_a
+    amps = ledger.pick("blocked_a", table.blocked_a, f"{what}: current while blocked")
+    volts = ledger.pick("blocked_at_v", table.blocked_at_v, f"{what}: blocked at")
+    return round(start_v * amps / volts, 12)
+
+
+def _warn_of_standing(motor: Motor, at: str, report: Report) -> None:
+    """What just keeps it turning must not be less than its running current needs."""
+    volts = round(motor.running_a * motor.standing_ohm, 6)
+    if volts > motor.turns_down_to_v:
+        expected = (
+            "a running current that, times the resistance of the motor at rest, is at most "
+            f"the {motor.turns_down_to_v:g} V it turns down to"
+        )
+        found = f"{motor.running_a:g} A x {motor.standing_ohm:.3g} ohm = {volts:.3g} V"
+        report.warn(f"{at}.running_a", expected, found, "motor-cannot-turn")
 
 
 def _check_pickups(vehicles: list[Vehicle], where: str, report: Report) -> None:

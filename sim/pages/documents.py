@@ -72,6 +72,7 @@ def check_document(asked: Asked, problems: Iterable[Problem]) -> Document:
         "command": asked.command,
         "problems": [
             {
+                "code": p.code or None,
                 "where": p.where,
                 "line": p.line,
                 "expected": p.expected,

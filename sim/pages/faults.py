@@ -60,6 +60,7 @@ def _tired(survey: TiredSurvey) -> Document:
             "starting_a": survey.train.amps,
         },
         "tired_ohm": survey.ohm,
+        "tired_joiner_ohm": survey.joiner_ohm,
         "tired_ohm_whose": survey.whose,
         "settings": survey.settings,
         "parts": survey.parts,
@@ -164,8 +165,9 @@ def print_tired(page: Page, survey: TiredSurvey, said_before: Sequence[str] = ()
         return
     train = survey.train
     page.line(
-        f"Each of {count(survey.parts, 'part')} that carries current with {survey.ohm:g} Ω "
-        f"({survey.whose}) in place of its own; one train that starts ({train.whose}: "
+        f"Each of {count(survey.parts, 'part')} that carries current with {survey.ohm:g} Ω, "
+        f"a joiner {survey.joiner_ohm:g} Ω ({survey.whose}), in place of its own; "
+        f"one train that starts ({train.whose}: "
         f"{train.ohm:.3g} Ω on DC, {train.amps:g} A on digital), throttles fully open, "
         "and nothing else.",
         indent=1,

@@ -141,10 +141,10 @@ def place_band_um(layout: Layout, motors: Sequence[tuple[Motor, ...]]) -> float:
 def dc_load(motors: Sequence[Motor], doing: Doing) -> Load:
     """Motors straight on the rails, at full torque current, or held as a resistance.
 
-    Standing, a motor is start voltage over starting current: 3 V and 0.4 A are 7.5 ohm.
+    Standing, a motor is what it is with its wheels held: 12 V and 0.4 A are 30 ohm.
     Turning, it draws its running current whatever the volts, down to where it stops.
     """
-    ohm = 1.0 / sum(m.starting_a / m.start_voltage_v for m in motors)
+    ohm = 1.0 / sum(1.0 / m.standing_ohm for m in motors)
     if doing is Doing.STARTING:
         return Load(ohm=ohm)
     return Load(sum(m.running_a for m in motors), ohm, min(m.turns_down_to_v for m in motors))

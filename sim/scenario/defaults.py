@@ -32,6 +32,7 @@ _ANY_SCALE = {
     "contact_ohm": Default(0.05, "ohm", PRACTICE),
     "joiner_ohm": Default(0.005, "ohm", PRACTICE),
     "tired_ohm": Default(20.0, "ohm", PRACTICE),
+    "tired_joiner_ohm": Default(0.1, "ohm", PRACTICE),
     "dirt_mm": Default(5.0, "mm", OURS),
     "solder_ohm": Default(0.001, "ohm", OURS),
     "bond_ohm": Default(0.005, "ohm", OURS),
@@ -51,6 +52,7 @@ _ANY_SCALE = {
     "feeder_length_mm": Default(300.0, "mm", OURS),
     "jumper_length_mm": Default(100.0, "mm", OURS),
     "start_voltage_v": Default(3.0, "V", PRACTICE),
+    "blocked_at_v": Default(12.0, "V", PRACTICE),
     "turns_down_to_v": Default(2.0, "V", OURS),
     "minimum_v": Default(7.0, "V", S91),
     "acceleration_mm_s2": Default(60.0, "mm/s2", OURS),
@@ -67,14 +69,14 @@ _ANY_SCALE = {
 }
 _SMALL = {
     "digital.voltage_v": Default(12.0, "V", PRACTICE),
-    "running_a": Default(0.15, "A", PRACTICE),
-    "starting_a": Default(0.4, "A", PRACTICE),
+    "running_a": Default(0.06, "A", PRACTICE),
+    "blocked_a": Default(0.4, "A", PRACTICE),
     "coasting_mm": Default(10.0, "mm", PRACTICE),
 }
 _LARGE = {
     "digital.voltage_v": Default(14.0, "V", PRACTICE),
-    "running_a": Default(0.2, "A", PRACTICE),
-    "starting_a": Default(0.9, "A", PRACTICE),
+    "running_a": Default(0.15, "A", PRACTICE),
+    "blocked_a": Default(0.9, "A", PRACTICE),
     "coasting_mm": Default(40.0, "mm", PRACTICE),
 }
 

@@ -63,7 +63,11 @@ class AssumptionsTable(Model):
     )
     contact_ohm: Ohm | None = Field(default=None, description="A good contact.")
     joiner_ohm: Ohm | None = Field(default=None, description="A clean joiner.")
-    tired_ohm: Ohm | None = Field(default=None, description="A tired contact or joiner.")
+    tired_ohm: Ohm | None = Field(
+        default=None,
+        description="A tired contact or wire; a tired joiner too, without tired_joiner_ohm.",
+    )
+    tired_joiner_ohm: Ohm | None = Field(default=None, description="A tired joiner.")
     solder_ohm: Ohm | None = Field(default=None, description="A soldered joiner.")
     bond_ohm: Ohm | None = Field(default=None, description="A strip or wire inside a piece.")
     common_ohm: Ohm | None = Field(default=None, description="A wire to a shared common.")

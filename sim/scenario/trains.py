@@ -37,7 +37,19 @@ class MotorTable(Model):
         default=None, description="Lower the throttle under a running engine until it stops."
     )
     running_a: Ampere | None = Field(default=None, description="Meter in the feed, running.")
-    starting_a: Ampere | None = Field(default=None, description="Meter in the feed, starting.")
+    blocked_a: Ampere | None = Field(
+        default=None,
+        description="Current with the wheels held for an instant: meter in the feed, throttle "
+        "at blocked_at_v. Gives the resistance of the standing motor. Not longer: it gets hot.",
+    )
+    blocked_at_v: Volt | None = Field(
+        default=None, description="Voltage at which blocked_a was measured; 12 V by default."
+    )
+    starting_a: Ampere | None = Field(
+        default=None,
+        description="Older way to say it, instead of blocked_a: the current at the start "
+        "voltage, at the instant it moves off.",
+    )
     minimum_v: Volt | None = Field(
         default=None, description="Digital: least track voltage at which the decoder works."
     )
@@ -46,6 +58,15 @@ class MotorTable(Model):
     def _one_speed(self) -> MotorTable:
         if (self.speed is None) == (self.speed_mm_s is None):
             raise expected("either 'speed' or 'speed_mm_s', and not both")
+        return self
+
+    @model_validator(mode="after")
+    def _one_current(self) -> MotorTable:
+        blocked = self.blocked_a is not None or self.blocked_at_v is not None
+        if blocked and self.starting_a is not None:
+            raise expected("'blocked_a' or 'starting_a', and not both")
+        if self.blocked_at_v is not None and self.blocked_a is None:
+            raise expected("'blocked_a' beside 'blocked_at_v'")
         return self
 
 

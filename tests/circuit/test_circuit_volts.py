@@ -87,14 +87,14 @@ def test_without_a_short_none_is_told() -> None:
 
 
 def test_the_drop_under_one_starting_train() -> None:
-    """3 V and 0.4 A are 7.5 ohm; the rest is a divider (by hand)."""
+    """12 V and 0.4 A while held are 30 ohm; the rest is a divider (by hand)."""
     plan = one_metre(kind="dc", internal_ohm=0.5)
     (setting,) = report(plan).settings
     worst = setting.weakest
     assert worst is not None
     ohm = setting.modules[0].loop_ohm
-    assert worst.volts == pytest.approx(12.0 * 7.5 / (7.5 + ohm), abs=2e-3)
-    assert worst.drop == pytest.approx(ohm / (7.5 + ohm), abs=2e-4)
+    assert worst.volts == pytest.approx(12.0 * 30.0 / (30.0 + ohm), abs=2e-3)
+    assert worst.drop == pytest.approx(ohm / (30.0 + ohm), abs=2e-4)
 
 
 def test_losses_add_up_to_what_is_lost() -> None:
@@ -105,7 +105,7 @@ def test_losses_add_up_to_what_is_lost() -> None:
         worst.open_v - worst.volts, abs=0.02
     )
     kinds = dict(setting.kinds)
-    amps = worst.volts / 7.5
+    amps = worst.volts / 30.0
     assert kinds["supply"] == pytest.approx(0.5 * amps, abs=2e-3)
     assert kinds["feeder"] == pytest.approx(2 * 2.0 * 0.03331 * amps, abs=2e-3)
 

@@ -193,12 +193,12 @@ def test_a_nudge_clears_what_it_shakes() -> None:
 
 
 def test_a_tired_feeder_starves_a_train_at_rest() -> None:
-    """3 V and 0.4 A are 7.5 ohm; behind 25 ohm and 12 V that is 12·7.5/33 = 2.7 V: no start."""
-    made = faulty(ROUND, 'on = "drop+"\nwhat = "tired"\nohm = 25\nat_s = 0')
+    """30 ohm at rest; behind 95 ohm and 12 V that is 12·30/125 = 2.9 V of the 3 V it needs."""
+    made = faulty(ROUND, 'on = "drop+"\nwhat = "tired"\nohm = 95\nat_s = 0')
     record = run(made, 1)
     assert record.stalls[0].kind == "starved"
     assert any("drop+" in line for line in record.stalls[0].cause)
-    fine = run(faulty(ROUND, 'on = "drop+"\nwhat = "tired"\nohm = 25\nat_s = 0\nfor_s = 5'), 1)
+    fine = run(faulty(ROUND, 'on = "drop+"\nwhat = "tired"\nohm = 95\nat_s = 0\nfor_s = 5'), 1)
     assert fine.legs[-1].outcome != "stalled"
 
 

@@ -22,7 +22,7 @@ from tests.faults.layouts import case, plain
 from tests.run.plans import Plan
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
-#: power.md of the design calls it the tired contact: 10 V, 25 ohm, 3 V and 0.4 A to start.
+#: The tired contact by the older key: 10 V, 25 ohm, 3 V and 0.4 A to start.
 ENGINE = {"start_voltage_v": 3.0, "starting_a": 0.4, "running_a": 0.1}
 
 
@@ -48,11 +48,18 @@ def test_by_its_numbers() -> None:
     assert harm.volts == pytest.approx(10 * 7.5 / 32.5, abs=0.005)  # and the feeder
     assert harm.needs == 3.0
     assert ("b/P/west-east", 1) in harm.routes
-    assert found.ohm == 25.0
+    assert (found.ohm, found.joiner_ohm) == (25.0, 25.0)  # files that give one mean both
     assert found.whose == "yours"
     assert "t/P/through: contact tired" not in by_id(
         tired_survey(ring(14.0).case(), 25.0).harms
     )
+
+
+def test_what_a_tired_part_is_worth_where_nobody_says() -> None:
+    """Common practice, no source: a contact 20 ohm, a joiner 100 mΩ."""
+    found = tired_survey(ring().case())
+    assert (found.ohm, found.joiner_ohm) == (20.0, 0.1)
+    assert tired_survey(ring().case(), 25.0, joiner_ohm=0.2).joiner_ohm == 0.2
 
 
 def test_a_part_with_a_way_round_stops_nothing() -> None:
@@ -141,8 +148,8 @@ def test_as_if_the_network_was_built_anew(name: str) -> None:
 
 def test_a_fix_cures_tired_parts_and_brings_its_own() -> None:
     scenario = read_scenario(SCENARIOS / "loose-gang.toml")
-    before = tired_survey(assemble(scenario, None))
-    after = tired_survey(assemble(scenario, "two jumpers"))
+    before = tired_survey(assemble(scenario, None), 200.0)
+    after = tired_survey(assemble(scenario, "two jumpers"), 200.0)
     change = tired_changes(before, after)
     assert change.fix == "two jumpers"
     assert "back/A/joiner-east-south: joiner tired" in change.cured

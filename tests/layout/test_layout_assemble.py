@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from sim.layout.assemble import assemble
+from sim.layout.assemble import assemble, survey
 from sim.layout.levers import route_conflicts
 from sim.layout.model import Element, Layout
-from sim.layout.traffic import Case
+from sim.layout.traffic import Case, Motor
 from sim.pieces.described import to_data
 from sim.pieces.kinds import build
 from sim.scenario.problems import ScenarioError
@@ -194,10 +194,86 @@ def test_a_train() -> None:
     assert [order.do for order in train.orders] == [
         "circulate", "throw", "cross", "stop", "run", "wait",
     ]  # fmt: skip
-    # common practice, no source: an N engine takes 0.15 A running, 0.4 A starting
+    # common practice, no source: an N engine takes 0.06 A running and, held at 12 V, 0.4 A
     motor = train.vehicles[0].motor
     assert motor is not None
-    assert (motor.running_a, motor.starting_a, motor.start_voltage_v) == (0.15, 0.4, 3.5)
+    assert (motor.running_a, motor.standing_ohm) == (0.06, pytest.approx(12.0 / 0.4))
+    assert (motor.start_voltage_v, motor.starting_a) == (3.5, pytest.approx(3.5 / 30.0))
+
+
+def motor_of(keys: str, gauge: str = "9") -> tuple[Case, Motor]:
+    text = (ONE + TRAIN).replace("at_voltage_v = 10", "at_voltage_v = 10, " + keys)
+    case = case_of(text.replace("gauge_mm = 9", f"gauge_mm = {gauge}"))
+    motor = case.trains[0].vehicles[0].motor
+    assert motor is not None
+    return case, motor
+
+
+def test_a_standing_motor_from_its_blocked_current() -> None:
+    case, motor = motor_of("blocked_a = 0.3, blocked_at_v = 6")
+    assert motor.standing_ohm == pytest.approx(20.0)
+    assert motor.starting_a == pytest.approx(0.15)  # at the 3 V at which it starts
+    told = {a.what: (a.value, a.whose) for a in case.assumptions}
+    assert told["train local, vehicle engine: current while blocked"] == ("0.3 A", "yours")
+
+
+def test_a_standing_motor_of_larger_gauges() -> None:
+    """Common practice, no source: HO 0.9 A at 12 V, 13 ohm; 0.15 A running."""
+    _, motor = motor_of("start_voltage_v = 3", "16.5")
+    assert motor.standing_ohm == pytest.approx(13.0, abs=0.5)
+    assert motor.running_a == 0.15
+
+
+def test_the_older_starting_current_keeps_its_meaning_and_the_page_says_so() -> None:
+    case, motor = motor_of("starting_a = 0.4, start_voltage_v = 3")
+    assert (motor.starting_a, motor.standing_ohm) == (0.4, pytest.approx(7.5))
+    told = {a.what: (a.value, a.whose) for a in case.assumptions}
+    said, whose = told["train local, vehicle engine: starting current"]
+    assert "at the start voltage" in said and "7.5 ohm" in said
+    assert whose == "yours"
+
+
+@pytest.mark.parametrize(
+    ("keys", "warned"),
+    [
+        ("running_a = 0.06", False),  # 0.06 A x 30 ohm = 1.8 V of 2 V (common practice)
+        ("running_a = 0.07", True),
+        ("running_a = 0.07, turns_down_to_v = 2.1", False),
+        ("running_a = 0.2, starting_a = 0.4", False),  # 7.5 ohm: 1.5 V
+        ("running_a = 0.3, starting_a = 0.4", True),
+        ("blocked_a = 0.2", True),
+    ],
+)
+def test_a_motor_that_could_not_turn_is_warned_of(keys: str, warned: bool) -> None:
+    text = (ONE + TRAIN).replace("at_voltage_v = 10", "at_voltage_v = 10, " + keys)
+    found = [p for p in survey(scenario_from_text(text))[1] if p.code]
+    assert [p.code for p in found] == ["motor-cannot-turn"] * warned
+    assert all(p.severity == "warning" for p in found)
+
+
+@pytest.mark.parametrize(
+    ("assumed", "contact", "joiner"),
+    [
+        ("", 20.0, 0.1),  # common practice, no source
+        ("tired_ohm = 5", 5.0, 5.0),
+        ("tired_ohm = 5\ntired_joiner_ohm = 0.3", 5.0, 0.3),
+        ("tired_joiner_ohm = 0.3", 20.0, 0.3),
+    ],
+)
+def test_what_tired_parts_are_worth(assumed: str, contact: float, joiner: float) -> None:
+    rules = "".join(
+        f'[[fault]]\non = "*{part}*"\nwhat = "tired"\nat_s = 1\n'
+        for part in ("/T/", "/joiner-")
+    )
+    wear = case_of(ONE + BRANCH + rules + f"[assumptions]\n{assumed}").wear
+    assert {w.ohm for w in wear if w.kind == "contact"} == {contact}
+    assert {w.ohm for w in wear if w.kind == "joiner"} == {joiner}
+
+
+@pytest.mark.parametrize("keys", ["blocked_a = 0.4, starting_a = 0.4", "blocked_at_v = 12"])
+def test_one_way_to_say_the_current(keys: str) -> None:
+    with pytest.raises(ScenarioError, match="blocked_a"):
+        motor_of(keys)
 
 
 @pytest.mark.parametrize(

@@ -154,7 +154,8 @@ class TiredHarm:
 class TiredSurvey:
     """Every tired part by itself, those that stop a start first; ``parts`` were looked at.
 
-    ``ohm`` is what a tired part has where the scenario does not say, ``whose`` it is.
+    ``ohm`` is what a tired part has where the scenario does not say, ``whose`` it is,
+    and ``joiner_ohm`` what a tired joiner has.
     ``skipped`` says what was left out.
     """
 
@@ -166,6 +167,7 @@ class TiredSurvey:
     parts: int
     harms: tuple[TiredHarm, ...]
     skipped: tuple[str, ...] = ()
+    joiner_ohm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -209,14 +211,22 @@ PLACES_AT_MOST = 2_500
 ENTRIES_AT_MOST = 200_000_000
 
 
-def tired_survey(case: Case, ohm: float | None = None, each: bool = False) -> TiredSurvey:
+def tired_survey(
+    case: Case,
+    ohm: float | None = None,
+    each: bool = False,
+    joiner_ohm: float | None = None,
+) -> TiredSurvey:
     """Every part tired by itself, in every setting (of the gangs, or of ``each`` lever).
 
     ``ohm`` is the scenario's own value for a tired part, None for the starting value;
+    ``joiner_ohm`` that of a joiner, which without it is worth ``ohm`` too;
     a part that a fault of the scenario makes tired has the ohms given there.
     """
-    usual = _usual(case)["tired_ohm"]
+    usual, joiner = _usual(case)["tired_ohm"], _usual(case)["tired_joiner_ohm"]
     worth = usual.value if ohm is None else ohm
+    joiners = joiner.value if ohm is None else ohm
+    joiners = joiners if joiner_ohm is None else joiner_ohm
     own = {w.part: w.ohm for w in case.wear if w.what == "tired" and w.ohm is not None}
     needs = _needs(case)
     parts = parts_of(case, each)
@@ -234,7 +244,7 @@ def tired_survey(case: Case, ohm: float | None = None, each: bool = False) -> Ti
             continue
         settings += len(part.own_settings)
         looked_at += len(_tirable(network))
-        found += _of_part(network, part, needs, worth, own)
+        found += _of_part(network, part, needs, (worth, joiners), own)
     found.sort(key=lambda h: (-h.lost, h.volts, h.id))
     return TiredSurvey(
         case.fix,
@@ -245,6 +255,7 @@ def tired_survey(case: Case, ohm: float | None = None, each: bool = False) -> Ti
         looked_at,
         tuple(found),
         tuple(skipped),
+        joiners,
     )
 
 
@@ -270,12 +281,22 @@ def _tirable(network: Network) -> list[int]:
 
 
 def _of_part(
-    network: Network, part: Part, needs: Needs, worth: float, own: Mapping[str, float]
+    network: Network,
+    part: Part,
+    needs: Needs,
+    worth: tuple[float, float],
+    own: Mapping[str, float],
 ) -> Iterator[TiredHarm]:
-    """Every part of one piece of the layout that costs a start anywhere."""
+    """Every part of one piece of the layout that costs a start anywhere.
+
+    ``worth`` are the ohms of a tired part, and those of a joiner.
+    """
     layout = network.layout
     elements = layout.elements
-    ohms = {e: own.get(elements[e].id, worth) for e in _tirable(network)}
+    ohms = {
+        e: own.get(elements[e].id, worth[elements[e].kind == "joiner"])
+        for e in _tirable(network)
+    }
     lost: dict[int, dict[int, int]] = {}
     worst: dict[int, tuple[float, float]] = {}
     for loss in _losses(network, part.own_settings, needs, ohms):
