@@ -9,7 +9,7 @@ from sim.command import frame, options
 from sim.command.frame import DONE, UNUSABLE_INPUT
 
 if TYPE_CHECKING:
-    from sim.layout.traffic import Case
+    from sim.layout.traffic import Assumption, Case
     from sim.scenario.problems import Problem
 
 
@@ -26,13 +26,19 @@ def run(given: argparse.Namespace) -> int:
     from sim.pages.documents import check_document
     from sim.scenario.read import check_scenario
 
-    problems = check_scenario(given.scenario, _further)
+    assumed: list[Assumption] = []
+
+    def judge(case: Case) -> list[Problem]:
+        assumed.extend(a for a in case.assumptions if a.decisive)
+        return _further(case)
+
+    problems = check_scenario(given.scenario, judge)
     errors = any(p.severity == "error" for p in problems)
     title = None if errors else _title(given.scenario)
     frame.give(
         given,
-        lambda page: print_check(page, given.scenario, problems),
-        lambda: check_document(frame.asked(given, title, ()), problems),
+        lambda page: print_check(page, given.scenario, problems, assumed),
+        lambda: check_document(frame.asked(given, title, ()), problems, assumed),
     )
     return UNUSABLE_INPUT if errors else DONE
 

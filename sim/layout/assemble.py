@@ -11,11 +11,13 @@ from collections.abc import Iterable
 
 from sim.layout.assembly_log import Ledger, Report, matching
 from sim.layout.elements import (
+    Luck,
     Ohms,
     joint_elements,
     note_joiners,
     piece_elements,
     settle_joints,
+    settle_luck,
     settle_ohms,
 )
 from sim.layout.fault_rules import Parts, lay_faults
@@ -38,6 +40,7 @@ from sim.layout.sources import (
 from sim.layout.timetable import Timetable, settle_conduct, with_stores
 from sim.layout.track_graph import Tracks, reversing_loop
 from sim.layout.traffic import Case, Train, Wear
+from sim.scenario.defaults import PRACTICE
 from sim.scenario.document import Scenario
 from sim.scenario.fixes import AS_BUILT, FixTable
 from sim.scenario.problems import Problem, ScenarioError, fix_prefix, nearest, shown
@@ -97,17 +100,17 @@ class _Assembly:
     def case(self) -> Case:
         """Everything in the order in which it can be settled."""
         scenario, table, ledger = self.scenario, self.scenario.assumptions, self.ledger
-        opens = ledger.pick("contact_opens", table.contact_opens,
-                            "a contact that should close stays open")  # fmt: skip
+        luck = settle_luck(table, self.ground, ledger, self.report)
+        ganged = any(placed.piece.gangs for placed in self.ground.pieces)
         fails = ledger.pick(
-            "lever_fails", table.lever_fails, "a lever does not follow its gang"
+            "lever_fails", table.lever_fails, "a lever does not follow its gang", ganged
         )
         stays = ledger.pick("lever_stays", table.lever_stays,
                             "a lever of its own stays where it was")  # fmt: skip
         ohms = settle_ohms(table, ledger)
         switches = Switches(self.ground, fails, stays, ledger)
         sources = lay_supplies(scenario, self.ground, ledger, self.report)
-        elements = self._elements(switches, sources, ohms, opens)
+        elements = self._elements(switches, sources, ohms, luck)
         districts = lay_districts(scenario, self.ground, sources, self.report)
         self._warn(sources, districts)
         routes, firsts = lay_routes(self.ground, switches)
@@ -176,13 +179,13 @@ class _Assembly:
         )
 
     def _elements(
-        self, switches: Switches, sources: Sources, ohms: Ohms, opens: float
+        self, switches: Switches, sources: Sources, ohms: Ohms, luck: Luck
     ) -> list[Element]:
         scenario, fix, ground = self.scenario, self.fix, self.ground
         ledger, report, warm = self.ledger, self.report, ohms.wire_celsius
         settings = settle_joints(scenario, fix, self.at, ground, self.joints, ohms, report)
         elements = [
-            *piece_elements(ground, switches, ohms, opens, ledger),
+            *piece_elements(ground, switches, ohms, luck, ledger),
             *joint_elements(ground, self.joints, settings),
             *feeder_elements(scenario.feeder, "feeder", ground, sources, warm, ledger, report),
             *bus_elements(scenario, sources, warm, ledger),
@@ -283,6 +286,10 @@ class _Assembly:
     def _note_pieces(self) -> None:
         """Assumptions behind the geometry of pieces, once for each kind."""
         for placed in self.ground.pieces:
+            dead = placed.piece.assumed_dead_mm
+            if dead is not None:
+                what = f"dead length of the plastic frogs of a {placed.piece.kind}"
+                self.ledger.note(what, f"{dead:g} mm", PRACTICE, True)
             for note in placed.piece.notes:
                 self.ledger.note(
                     f"geometry of a {placed.piece.kind}", note, "the piece library"

@@ -12,7 +12,7 @@ from collections.abc import Iterable
 from fnmatch import translate
 
 from sim.layout.traffic import Assumption
-from sim.scenario.defaults import OURS, Default, defaults_for
+from sim.scenario.defaults import DECISIVE, OURS, Default, defaults_for
 from sim.scenario.problems import Problem, nearest, shown
 
 
@@ -78,14 +78,18 @@ class Ledger:
 
     def __init__(self, gauge_mm: float) -> None:
         self._defaults: dict[str, Default] = defaults_for(gauge_mm)
-        self._noted: dict[tuple[str, str, str], None] = {}
+        self._noted: dict[tuple[str, str, str], bool] = {}
 
-    def pick(self, key: str, given: float | None, what: str) -> float:
-        """``given``, or the starting value of ``key``; noted under ``what``."""
+    def pick(self, key: str, given: float | None, what: str, matters: bool = True) -> float:
+        """``given``, or the starting value of ``key``; noted under ``what``.
+
+        ``matters`` is whether the layout has anything that it is about.
+        """
         default = self._defaults[key]
         value = default.value if given is None else given
         text = f"{value:g} {default.unit}".strip()
-        self.note(what, text, default.whose if given is None else YOURS)
+        whose = default.whose if given is None else YOURS
+        self.note(what, text, whose, matters and given is None and key in DECISIVE)
         return float(value)
 
     def pick_text(self, given: str | None, default: str, what: str, whose: str = OURS) -> str:
@@ -94,11 +98,11 @@ class Ledger:
         self.note(what, value, whose if given is None else YOURS)
         return value
 
-    def note(self, what: str, value: str, whose: str) -> None:
+    def note(self, what: str, value: str, whose: str, decisive: bool = False) -> None:
         """Write one line, once."""
-        self._noted[what, value, whose] = None
+        self._noted.setdefault((what, value, whose), decisive)
 
     @property
     def assumptions(self) -> tuple[Assumption, ...]:
         """All that was noted, in order."""
-        return tuple(Assumption(*line) for line in self._noted)
+        return tuple(Assumption(*line, decides) for line, decides in self._noted.items())

@@ -7,11 +7,12 @@ from dataclasses import dataclass
 from typing import Literal
 
 from sim.layout.assembly_log import YOURS, Ledger, Report, is_glob, matching
-from sim.layout.ground import EndPlace, Ground
+from sim.layout.ground import EndPlace, Ground, Placed
 from sim.layout.joints import Joint, Joints
 from sim.layout.levers import Switches
 from sim.layout.model import Clause, Element
 from sim.pieces.model import Condition, Contact
+from sim.scenario.defaults import OURS
 from sim.scenario.document import AssumptionsTable, Scenario
 from sim.scenario.fixes import FixTable
 from sim.scenario.problems import shown
@@ -50,8 +51,51 @@ def settle_ohms(table: AssumptionsTable, ledger: Ledger) -> Ohms:
     )
 
 
+@dataclass(frozen=True, slots=True)
+class Luck:
+    """Chances of all contacts for which nothing else is said.
+
+    ``opens``: one throw misses.  ``bad``: one of a piece that is not tested is open
+    for a whole run.
+    """
+
+    opens: float
+    bad: float
+
+    def bad_of(self, placed: Placed) -> float:
+        """The chance that a contact of ``placed`` is open for a whole run."""
+        if placed.contacts_bad is not None:
+            return placed.contacts_bad
+        return self.bad if placed.tested is False else 0.0
+
+
+def settle_luck(
+    table: AssumptionsTable, ground: Ground, ledger: Ledger, report: Report
+) -> Luck:
+    """The scenario's chances, or the starting ones."""
+    opens = ledger.pick(
+        "contact_opens",
+        table.contact_opens,
+        "a contact that should close stays open",
+        any(placed.piece.contacts for placed in ground.pieces),
+    )
+    untested = [p for p in ground.pieces if p.tested is False and p.contacts_bad is None]
+    what = "contacts of pieces not tested that are bad for a whole run"
+    if untested:
+        return Luck(opens, ledger.pick("contacts_bad", table.contacts_bad, what))
+    if table.contacts_bad is not None and not report.broken:
+        expected = "a piece that says tested = false, for its contacts to be bad"
+        report.warn("assumptions.contacts_bad", expected, "none: it changes nothing",
+                    "nothing-untested")  # fmt: skip
+    unsaid = [p for p in ground.pieces if p.piece.contacts and p.tested is None]
+    if any(p.contacts_bad is None for p in unsaid):
+        words = "none, as no piece says tested = false"
+        ledger.note("contacts that are bad for a whole run", words, OURS, True)
+    return Luck(opens, 0.0)
+
+
 def piece_elements(
-    ground: Ground, switches: Switches, ohms: Ohms, opens: float, ledger: Ledger
+    ground: Ground, switches: Switches, ohms: Ohms, luck: Luck, ledger: Ledger
 ) -> Iterable[Element]:
     """Bonds, contacts and gaps of every piece, in order of pieces."""
     for number, placed in enumerate(ground.pieces):
@@ -60,6 +104,9 @@ def piece_elements(
             a, b = at[f"{placed.id}/{bond.a}"], at[f"{placed.id}/{bond.b}"]
             yield Element(f"{placed.id}/{bond.name}", "bond", a, b, piece=number,
                           resistance_ohm=ohms.bond)  # fmt: skip
+        if placed.contacts_bad is not None and piece.contacts:
+            what = f"contacts of {placed.id} that are bad for a whole run"
+            ledger.note(what, f"{placed.contacts_bad:g} of them, drawn once a run", YOURS)
         for contact in piece.contacts:
             name = f"{placed.id}/{contact.name}"
             own = placed.opens.get(contact.name)
@@ -69,14 +116,20 @@ def piece_elements(
             if worn is not None:
                 ledger.note(f"resistance of contact {name}", f"{worn:g} ohm", YOURS)
             yield _contact(ground, switches, number, contact, ohms,
-                           opens if own is None else own)  # fmt: skip
+                           luck.opens if own is None else own, luck.bad_of(placed))  # fmt: skip
         for gap in piece.gaps:
             a, b = at[f"{placed.id}/{gap.a}"], at[f"{placed.id}/{gap.b}"]
             yield Element(f"{placed.id}/{gap.name}", "gap", a, b, piece=number)
 
 
 def _contact(
-    ground: Ground, switches: Switches, number: int, contact: Contact, ohms: Ohms, opens: float
+    ground: Ground,
+    switches: Switches,
+    number: int,
+    contact: Contact,
+    ohms: Ohms,
+    opens: float,
+    bad: float,
 ) -> Element:
     placed = ground.pieces[number]
     return Element(
@@ -88,6 +141,7 @@ def _contact(
         makes_at=contact.makes_at,
         breaks_at=contact.breaks_at,
         opens=opens,
+        bad=bad,
         resistance_ohm=placed.contact_ohm.get(contact.name, ohms.contact),
         piece=number,
     )

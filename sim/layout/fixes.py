@@ -91,7 +91,9 @@ def remedied(
         elif element.id in solder:
             done.append(replace(element, kind="joiner", resistance_ohm=ohms.solder))
         elif element.id in clean:
-            done.append(replace(element, opens=fix.clean_opens, resistance_ohm=ohms.contact))
+            done.append(
+                replace(element, opens=fix.clean_opens, bad=0.0, resistance_ohm=ohms.contact)
+            )
         else:
             done.append(element)
     return done

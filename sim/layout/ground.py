@@ -32,6 +32,8 @@ class Placed:
     where: str
     opens: Mapping[str, float]
     fails: Mapping[str, float]
+    tested: bool | None
+    contacts_bad: float | None
     contact_ohm: Mapping[str, float]
     first_end: int
 
@@ -94,6 +96,8 @@ class Ground:
             where,
             table.opens,
             table.fails,
+            table.tested,
+            table.contacts_bad,
             table.contact_ohm,
             len(self.ends),
         )

@@ -31,7 +31,8 @@ class Element:
     is listed so that answers can name it); every other kind always is, unless
     it has failed.  ``opens`` is the probability that a contact which ought to
     close at a throw stays open until the next one; of any other kind, that it is
-    open throughout a run.
+    open throughout a run.  ``bad`` is the probability that a contact is open
+    throughout a run.
     """
 
     id: str
@@ -42,10 +43,16 @@ class Element:
     makes_at: float = 1.0
     breaks_at: float = 0.0
     opens: float = 0.0
+    bad: float = 0.0
     resistance_ohm: float | None = None  #: None: the default for its kind
     piece: int = -1  #: index of the piece it belongs to, -1 for none
     #: ids of the pads where a wire meets ``a`` and ``b``; anything else is their middle
     taps: tuple[str, str] = ("", "")
+
+    @property
+    def found_open(self) -> float:
+        """The probability that it is open when it ought to conduct, for either reason."""
+        return round(1.0 - (1.0 - self.opens) * (1.0 - self.bad), 12)
 
 
 @dataclass(frozen=True, slots=True)

@@ -111,6 +111,8 @@ _OWN_KEYS = {
     "fails": _ODDS,
     "contact_ohm": ("a table of resistances", "a resistance from 0 to 1e9 ohm", 1e9),
 }
+#: ... and those that hold one value.
+_OWN_VALUES = ("tested", "contacts_bad")
 
 
 def alters_of(
@@ -147,13 +149,18 @@ def _well_formed(alter: AlterTable, where: str, report: Report) -> bool:
             number = isinstance(value, (int, float)) and not isinstance(value, bool)
             if not number or not 0 <= value <= most:
                 report.error(f"{where}.set.{key}.{name}", each, shown(value))
+    if not isinstance(alter.set.get("tested", True), bool):
+        report.error(f"{where}.set.tested", "true or false", shown(alter.set["tested"]))
+    bad = alter.set.get("contacts_bad", 0.0)
+    if not isinstance(bad, (int, float)) or isinstance(bad, bool) or not 0 <= bad <= 1:
+        report.error(f"{where}.set.contacts_bad", _ODDS[1], shown(bad))
     return len(report.problems) == before
 
 
 def altered(table: PieceTable, alter: AlterTable) -> tuple[str, dict[str, Any], PieceTable]:
     """Kind, parameters and table of ``table`` with ``alter`` made."""
     new = dict(alter.set)
-    own = {key: new.pop(key, getattr(table, key)) for key in _OWN_KEYS}
+    own = {key: new.pop(key, getattr(table, key)) for key in (*_OWN_KEYS, *_OWN_VALUES)}
     kind = new.pop("kind", table.kind)
     params = new if kind != table.kind else {**table.params, **new}
     changed = table.model_copy(update={**own, "kind": kind})

@@ -169,6 +169,7 @@ class Assumption:
     what: str
     value: str
     whose: str  #: "yours", or where our default comes from
+    decisive: bool = False  #: a verdict hangs on it, and the file does not give it
 
 
 @dataclass(frozen=True, slots=True)

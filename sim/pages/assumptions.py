@@ -15,6 +15,12 @@ def print_assumptions(page: Page, assumptions: Sequence[Assumption]) -> None:
     if not assumptions:
         return
     page.heading("What these numbers rest on")
+    decisive = [a for a in assumptions if a.decisive]
+    if decisive:
+        page.line("Not in the file, and a verdict hangs on them (measure or count yours):",
+                  indent=1)  # fmt: skip
+        page.items((f"{a.what}: {a.value} ({a.whose})" for a in decisive), 3)
+    assumptions = [a for a in assumptions if not a.decisive]
     whose = dict.fromkeys(a.whose for a in assumptions)
     for source in sorted(whose, key=lambda w: w != YOURS):
         page.line(f"{source[:1].upper()}{source[1:]}:", indent=1)

@@ -5,12 +5,25 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from sim.judge.verdict import count
+from sim.layout.traffic import Assumption
 from sim.pages.page import Page
 from sim.scenario.problems import Problem
 
 
-def print_check(page: Page, file: str, problems: Sequence[Problem]) -> None:
-    """How many problems first, then each with where, what was expected and found."""
+def print_check(
+    page: Page, file: str, problems: Sequence[Problem], assumed: Sequence[Assumption] = ()
+) -> None:
+    """How many problems first, then each with where, what was expected and found.
+
+    ``assumed`` is what a verdict hangs on and the file does not give.
+    """
+    _print_problems(page, file, problems)
+    if assumed:
+        page.heading("Assumed, as the file does not say; a verdict hangs on it")
+        page.items(f"{a.what}: {a.value} ({a.whose})" for a in assumed)
+
+
+def _print_problems(page: Page, file: str, problems: Sequence[Problem]) -> None:
     errors = sum(p.severity == "error" for p in problems)
     warnings = len(problems) - errors
     if not problems:

@@ -64,8 +64,13 @@ class Asked:
     command: str
 
 
-def check_document(asked: Asked, problems: Iterable[Problem]) -> Document:
-    """Problems of a scenario file, errors and warnings as they were found."""
+def check_document(
+    asked: Asked, problems: Iterable[Problem], assumed: Sequence[Assumption] = ()
+) -> Document:
+    """Problems of a scenario file, errors and warnings as they were found.
+
+    ``assumed`` is what a verdict hangs on and the file does not give.
+    """
     return {
         "format_version": FORMAT_VERSION,
         "scenario": asked.scenario,
@@ -81,6 +86,7 @@ def check_document(asked: Asked, problems: Iterable[Problem]) -> Document:
             }
             for p in problems
         ],
+        "assumed": assumptions_list(assumed),
     }
 
 

@@ -39,11 +39,12 @@ from sim.pieces.roles import Key
 from sim.pieces.roles import Role as PartRole
 from sim.pieces.turnout import (
     LEAST_RAIL_MM,
+    SHAPE_NOTES,
     SwitchShape,
+    assumed_dead_mm,
     check_frog_gaps,
     inner_diverging,
     inner_through,
-    shape_notes,
     switch_shape,
     too_short,
 )
@@ -275,7 +276,8 @@ def assemble(
         gangs=gangs,
         pads=make_pads(sections, drafts, params.gauge_mm),
         family=params.family,
-        notes=shape_notes(params),
+        assumed_dead_mm=assumed_dead_mm(params),
+        notes=SHAPE_NOTES,
         cover=params.cover,
     )
 

@@ -211,6 +211,7 @@ class Piece:
     #: pairs of route names that cross on the level: one train at a time
     crossings: tuple[tuple[str, str], ...] = ()
     family: str = ""
+    assumed_dead_mm: float | None = None  #: of its plastic frogs, where nobody gave it
     notes: tuple[str, ...] = ()  #: assumptions behind the geometry, for people
     cover: Cover = "none"  #: what closes its underside; pads there are reached by opening it
     #: (name, words) of parts that a description calls otherwise for people

@@ -54,7 +54,7 @@ BLADE_SHARE = 1.0 / 3.0
 LEAST_RAIL_MM = 0.5
 _LEAST_TANGENT_MM = 0.5
 
-_NOTES = (
+SHAPE_NOTES = (
     "blade length taken as a third of the lead (assumption)",
     "place of the blade tips within the piece is an assumption",
     "solder pads, their sizes and clearances are assumptions: measure the piece",
@@ -153,7 +153,7 @@ def switch_shape(
     if params.frog_dead_mm is not None:
         share = params.frog_dead_mm / (toe + heel)
         toe, heel = toe * share, heel * share
-    dead = _assumed_dead_mm(params)
+    dead = assumed_dead_mm(params)
     share = 1.0 if dead is None else min(1.0, dead / (toe + heel))
     cut = lead - toe * share, lead + heel * share
     shape = SwitchShape(
@@ -163,21 +163,12 @@ def switch_shape(
     return shape
 
 
-def _assumed_dead_mm(params: SwitchParams) -> float | None:
+def assumed_dead_mm(params: SwitchParams) -> float | None:
     """Dead length of a plastic frog that nobody has measured; None for any other."""
     plastic = FAMILIES[params.family].plastic_frog
     if not plastic or params.frog_dead_mm is not None:
         return None
     return geometry.plastic_dead_mm(params.gauge_mm)
-
-
-def shape_notes(params: SwitchParams) -> tuple[str, ...]:
-    """What is assumed of a piece with blades and frogs, for people."""
-    dead = _assumed_dead_mm(params)
-    if dead is None:
-        return _NOTES
-    words = f"plastic frogs {dead:g} mm dead (common practice, no source: measure yours)"
-    return (words, *_NOTES)
 
 
 def _check(shape: SwitchShape, params: SwitchParams, problems: list[Problem]) -> None:
@@ -310,7 +301,8 @@ def build_turnout(params: TurnoutParams) -> Piece:
         levers=(Lever(LEVER, run_through=params.run_through),),
         pads=make_pads(sections, drafts, params.gauge_mm),
         family=params.family,
-        notes=shape_notes(params),
+        assumed_dead_mm=assumed_dead_mm(params),
+        notes=SHAPE_NOTES,
         cover=params.cover,
     )
 

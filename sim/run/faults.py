@@ -46,7 +46,7 @@ def has_dirt(case: Case) -> bool:
 
 def may_happen(case: Case) -> bool:
     """Whether any fault of ``case`` is left to chance."""
-    chances = [e.opens for e in case.layout.elements]
+    chances = [p for e in case.layout.elements for p in (e.opens, e.bad)]
     chances += [x.fails for x in case.layout.levers]
     chances += [w.chance for w in case.wear if w.chance is not None]
     # Once an hour is a moment drawn at random, even if it is sure to come.
@@ -82,6 +82,7 @@ class Faults:
         self._levers, self._supply, self._solution = levers, supply, solution
         self._connections, self._protection = connections, protection
         self._broken = broken
+        self._bad: set[int] = set()  #: contacts that are open for the whole run
         self._there: dict[int, int] = {}  # number of the rule: a token of its coming
         self._tokens = 0
         self._passes: dict[int, int] = {}
@@ -104,6 +105,10 @@ class Faults:
             if is_permanent(e) and happens(seed, e.id, 0, e.opens):
                 self._open(i)
                 self._tell(e.id, "open from the start")
+            elif e.bad > 0.0 and happens(seed, f"{e.id} bad", 0, e.bad):
+                self._bad.add(i)
+                self._tell(e.id, "bad for the whole run")
+                self._connections.change(*self._levers.fail(i, True))
         for number, wear in enumerate(self._wear):
             if wear.at_s is not None:
                 self._at(wear.at_s, number)
@@ -191,6 +196,8 @@ class Faults:
         if any(self._wear[n].index == wear.index and self._wear[n].kind == wear.kind
                and self._wear[n].what == wear.what for n in self._there):  # fmt: skip
             return  # another rule keeps it as it is
+        if wear.kind == "contact" and wear.what == "open" and wear.index in self._bad:
+            return
         self._recorder.tell("mended", wear.part, wear.what)
         self._set(wear, False)
 

@@ -25,7 +25,7 @@ from sim.scenario.fixes import FixTable
 from sim.scenario.tracks import PieceTable
 
 _WORDS = {"opens": "a contact of {} stays open", "fails": "a lever of {} stays where it was"}
-_PIECE = re.compile(r"module\[(\d+)\]\.piece\[(\d+)\]\.(opens|fails)")
+_PIECE = re.compile(r"module\[(\d+)\]\.piece\[(\d+)\]\.(opens|fails|contacts_bad)")
 _FIX = re.compile(r"fix\[(\d+)\]\.(changeover|clean_opens)")
 
 
@@ -46,6 +46,9 @@ def own_odds(scenario: Scenario) -> Iterator[OwnOdds]:
                 value = max(getattr(piece, key).values(), default=0.0)
                 what = words.format(f"{module.name}/{piece.name}")
                 yield from _above_0(f"module[{m}].piece[{p}].{key}", what, value)
+            what = f"a contact of {module.name}/{piece.name} is bad for the whole run"
+            value = piece.contacts_bad or 0.0
+            yield from _above_0(f"module[{m}].piece[{p}].contacts_bad", what, value)
     for f, fix in enumerate(scenario.fix):
         value = max((c.opens for c in fix.changeover), default=0.0)
         what = f"a changeover of fix {fix.name!r} stays open"
@@ -77,6 +80,8 @@ def with_own_odds(scenario: Scenario, field: str, value: float) -> Scenario | No
 
 
 def _piece(piece: PieceTable, key: str, value: float) -> PieceTable:
+    if key == "contacts_bad":
+        return piece.model_copy(update={key: value})
     given: Mapping[str, float] = getattr(piece, key)
     factor = value / max(given.values())
     return piece.model_copy(update={key: {k: _times(v, factor) for k, v in given.items()}})
@@ -97,11 +102,13 @@ def _times(chance: float, factor: float) -> float:
 
 #: By field of the assumptions: lowest and highest value, and whose band it is.
 _BANDS = {
-    "contact_opens": (0.01, 0.5, PRACTICE),
+    "contact_opens": (1 / 10_000, 1 / 20, PRACTICE),
+    "contacts_bad": (0.01, 0.5, PRACTICE),
     "lever_fails": (1 / 5000, 1 / 50, PRACTICE),
 }
 _PROBABILITIES = {
     "contact_opens": "a contact that should close stays open",
+    "contacts_bad": "a contact of a piece that is not tested is bad for the whole run",
     "lever_fails": "a lever does not follow its gang",
     "lever_stays": "a lever of its own stays where it was",
 }
@@ -133,6 +140,8 @@ def bands_of(scenario: Scenario) -> tuple[Band, ...]:
     """
     found = []
     for field, what in _PROBABILITIES.items():
+        if field == "contacts_bad" and not _is_any_untested(scenario):
+            continue
         given = getattr(scenario.assumptions, field)
         value = defaults_for(scenario.gauge_mm)[field].value if given is None else given
         if field in _BANDS:
@@ -153,6 +162,11 @@ def bands_of(scenario: Scenario) -> tuple[Band, ...]:
             low, high = _around(rule.chance)
             found.append(Band(f"fault[{number}]", what, rule.chance, low, high, OURS))
     return tuple(found)
+
+
+def _is_any_untested(scenario: Scenario) -> bool:
+    pieces = (piece for module in scenario.module for piece in module.piece)
+    return any(piece.tested is False and piece.contacts_bad is None for piece in pieces)
 
 
 def _around(value: float) -> tuple[float, float]:

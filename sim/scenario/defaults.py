@@ -26,7 +26,8 @@ class Default:
 
 
 _ANY_SCALE = {
-    "contact_opens": Default(0.1, "per throw", PRACTICE),
+    "contact_opens": Default(0.002, "per throw", PRACTICE),
+    "contacts_bad": Default(0.1, "of the contacts, drawn once a run", PRACTICE),
     "lever_fails": Default(0.005, "per throw", PRACTICE),
     "lever_stays": Default(0.0, "per throw", OURS),
     "contact_ohm": Default(0.05, "ohm", PRACTICE),
@@ -79,6 +80,10 @@ _LARGE = {
     "blocked_a": Default(0.9, "A", PRACTICE),
     "coasting_mm": Default(40.0, "mm", PRACTICE),
 }
+#: Starting values that a verdict hangs on: who has not given them is asked to.
+DECISIVE = frozenset(
+    {"contact_opens", "contacts_bad", "lever_fails", "blocked_a", "coasting_mm"}
+)
 
 #: Wire of a feeder and of a jumper: both within the 22 to 26 AWG of practice.
 FEEDER_WIRE = "AWG 22"

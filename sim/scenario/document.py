@@ -53,7 +53,14 @@ class AssumptionsTable(Model):
     """Numbers that nobody has published; give your own where you have measured."""
 
     contact_opens: Probability | None = Field(
-        default=None, description="Per throw: a contact that should close stays open."
+        default=None,
+        description="Chance that one throw misses: a sound contact that should close stays "
+        "open until the next one.",
+    )
+    contacts_bad: Probability | None = Field(
+        default=None,
+        description="Share of the contacts of pieces with tested = false that are open for a "
+        "whole run; drawn once a run for each.",
     )
     lever_fails: Probability | None = Field(
         default=None, description="Per throw: a member of a gang stays where it was."

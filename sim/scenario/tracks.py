@@ -69,6 +69,16 @@ class PieceTable(Model):
 
     name: Name
     kind: str = Field(min_length=1, max_length=80)
+    tested: bool | None = Field(
+        default=None,
+        description="Whether somebody has proved every contact of the piece, each route both "
+        "ways. False: some of them are bad, see contacts_bad.",
+    )
+    contacts_bad: Probability | None = Field(
+        default=None,
+        description="Share of this piece's contacts that are open for a whole run; by default "
+        "that of the assumptions where tested is false, else 0.",
+    )
     opens: dict[str, Probability] = Field(
         default_factory=dict,
         description="By contact: probability per throw that it does not close when it should.",

@@ -20,22 +20,25 @@ def counted(stalled: int, legs: int) -> Tally:
 
 
 def test_bands_are_those_of_the_trade() -> None:
-    """1 % to 50 % of contacts; 1 in 5000 to 1 in 50 throws: common practice, no source."""
+    """1 in 10,000 to 1 in 20 throws of a contact, 1 in 5000 to 1 in 50 of a lever.
+
+    Common practice, no source.
+    """
     bands = {b.field: (b.value, b.low, b.high) for b in bands_of(scenario())}
     assert bands == {
-        "contact_opens": (0.2, 0.01, 0.5),
+        "contact_opens": (0.2, 0.0001, 0.2),
         "lever_fails": (0.0, 0.0, 0.02),
     }
     own = assuming(assuming(scenario(), "contact_opens", 0.7), "lever_stays", 0.3)
     bands = {b.field: (b.value, b.low, b.high) for b in bands_of(own)}
-    assert bands["contact_opens"] == (0.7, 0.01, 0.7)
+    assert bands["contact_opens"] == (0.7, 0.0001, 0.7)
     assert bands["lever_stays"] == (0.3, 0.03, 1.0)
 
 
 def test_only_assumptions_that_some_part_uses_are_varied() -> None:
     made = plan(each_band=True)
     varied = [(v.band.field, v.value) for v in made.variants if v.band is not None]
-    assert varied == [("contact_opens", 0.01), ("contact_opens", 0.5), ("lever_fails", 0.02)]
+    assert varied == [("contact_opens", 0.0001), ("lever_fails", 0.02)]
     assert len(plan_campaign(scenario(), 5, each_band=False).variants) == 1
 
 
@@ -52,10 +55,9 @@ def test_which_assumption_could_change_the_choice(tmp_path: Path) -> None:
     swings = {s.band.field: s for s in found.swings}
     # Clean contacts win as assumed; where contacts hardly ever fail nothing is needed.
     assert swings["contact_opens"].own[0].case == "clean contacts"
-    low, high = swings["contact_opens"].ends
-    assert (low.value, high.value) == (0.01, 0.5)
+    (low,) = swings["contact_opens"].ends
+    assert low.value == 0.0001
     assert low.changes
-    assert not high.changes
     assert not swings["lever_fails"].changes
     assert found.ranking[0].case == "clean contacts"
 

@@ -12,6 +12,7 @@ from typing import Any, get_args
 import pytest
 
 from sim.judge.compare import compare_cases
+from sim.layout.traffic import Assumption
 from sim.pages import compare as document_compare
 from sim.pages import documents
 from sim.pages.documents import Asked, to_json, write_text_atomically
@@ -50,11 +51,13 @@ def test_the_models_speak_the_closed_lists() -> None:
 
 
 def test_check_document() -> None:
-    problems = [Problem("module[0].length_mm", "a length", "'x'", "error", 4)]
-    found = through_json(documents.check_document(Asked(None, "c"), problems))
+    problems = [Problem("module[0].length_mm", "a length", "'x'", "error", 4, "no-length")]
+    assumed = [Assumption("a contact stays open", "0.002 per throw", "practice", True)]
+    found = through_json(documents.check_document(Asked(None, "c"), problems, assumed))
     assert found["format_version"] == 1
     assert found["problems"] == [
         {
+            "code": "no-length",
             "where": "module[0].length_mm",
             "line": 4,
             "expected": "a length",
@@ -62,6 +65,11 @@ def test_check_document() -> None:
             "severity": "error",
         }
     ]
+    assert found["assumed"] == [
+        {"what": "a contact stays open", "value": "0.002 per throw", "whose": "practice"}
+    ]
+    (plain,) = documents.check_document(ASKED, [Problem("x", "y", "z")])["problems"]
+    assert plain["code"] is None
 
 
 def test_states_document() -> None:

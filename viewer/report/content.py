@@ -193,6 +193,7 @@ def swings(
     cases = [cases[k] for k in shown]
     for what, change in (
         ("contacts that stay open", _opens),
+        ("contacts that are bad for the whole run", _bad),
         ("levers that stay where they were", _fails),
     ):
         if not any(change(case.layout, 2.0) != case.layout for case in cases):
@@ -220,6 +221,16 @@ def _opens(layout: Layout, factor: float) -> Layout:
         layout,
         elements=tuple(
             replace(e, opens=min(1.0, e.opens * factor)) if 0.0 < e.opens < 1.0 else e
+            for e in layout.elements
+        ),
+    )
+
+
+def _bad(layout: Layout, factor: float) -> Layout:
+    return replace(
+        layout,
+        elements=tuple(
+            replace(e, bad=min(1.0, e.bad * factor)) if 0.0 < e.bad < 1.0 else e
             for e in layout.elements
         ),
     )

@@ -93,9 +93,9 @@ class Doubts:
             if (chance := (off or {}).get(s.name, 0.0)) > 0.0
         ]
         elements = [
-            Doubt(e.id, e.kind, i, e.opens)
+            Doubt(e.id, e.kind, i, e.found_open)
             for i, e in enumerate(layout.elements)
-            if e.kind != "gap" and e.opens > 0.0
+            if e.kind != "gap" and e.found_open > 0.0
         ]
         levers = [
             Doubt(x.id, "lever", i, x.fails)

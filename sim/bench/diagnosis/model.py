@@ -123,8 +123,8 @@ def _fault(
     share = own.get(part, own.get(kind))
     if share is None:
         share = ODDS[kind]
-        if element is not None and kind == "contact open" and element.opens > 0.0:
-            share = element.opens  # what the scenario says of this very contact
+        if element is not None and kind == "contact open" and element.found_open > 0.0:
+            share = element.found_open  # what the scenario says of this very contact
     return Fault(kind, part, index, odds=share)
 
 
