@@ -125,6 +125,7 @@ class _Assembly:
         if self.fix is not None:
             at = f"{self.at}.energy_store"
             trains = with_stores(trains, self.fix, at, ledger, self.report)
+        self._warn_of_stores(sources)
         wear = self._faults(elements, switches, sources, trains)
         layout = self._layout(ohms, elements, sources, districts, switches, routes, ends)
         note_joiners(scenario.joiner, ledger)
@@ -228,6 +229,22 @@ class _Assembly:
             tables.append((f"{self.at}.jumper", self.fix.jumper))
         for where, jumpers in tables:
             warn_of_jumpers(jumpers, where, self.ground, districts, self.report)
+
+    def _warn_of_stores(self, sources: Sources) -> None:
+        """A store is filled by a decoder: on DC the throttle's own volts are all there is."""
+        if not any(supply.kind == "dc" for supply in sources.supplies):
+            return
+        stores = [
+            (f"train[{n}].energy_store_s", table.name, table.energy_store_s or 0.0)
+            for n, table in enumerate(self.scenario.train)
+        ]
+        for n, store in enumerate(self.fix.energy_store if self.fix is not None else ()):
+            stores.append((f"{self.at}.energy_store[{n}]", store.train, store.energy_store_s))
+        for where, train, seconds in stores:
+            if seconds > 0.0:
+                expected = "an energy store behind a decoder, on a digital supply"
+                found = f"{seconds:g} s in {shown(train)} on DC, where volts alone say stop"
+                self.report.warn(where, expected, found, "energy-store-on-dc")
 
     def _warn_of_reversing(self, routes: list[Route], ends: tuple[End, ...]) -> None:
         if self.fix is not None or self.report.broken:
