@@ -43,7 +43,7 @@ QUESTIONS = (
              "past it apart"),
     Question("centre_gap", "Is there a gap in the middle of the inner rails?", YES_NO, "yes",
              "only a scissors crossover can have it"),
-    Question("board", "How long is the board, mm?", (), "620"),
+    Question("board", "How long is the board, mm?", (), "800"),
     Question("fed", "On which side of the module is the layout fed?", FED, "west"),
 )  # fmt: skip
 

@@ -112,7 +112,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
         action="append",
         default=[],
         metavar="NAME=VALUE",
-        help="with --kind: a parameter of its shape, such as gauge_mm=9 or length_mm=310",
+        help="with --kind: a parameter of its shape, such as gauge_mm=9 or length_mm=400",
     )
     parser.add_argument(
         "--ask", action="store_true", help="ask for one reading after the other at the terminal"

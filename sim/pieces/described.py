@@ -49,8 +49,8 @@ from sim.pieces.model import (
 )
 from sim.pieces.parameters import PieceError, raise_problems, validation_problems
 
-#: tracks of a described piece lie so many gauges apart (33 mm at 9 mm gauge)
-_CENTRES_PER_GAUGE = 33.0 / 9.0
+#: tracks of a described piece lie so many gauges apart (30 mm at 9 mm gauge; our choice)
+_CENTRES_PER_GAUGE = 30.0 / 9.0
 
 
 def fill_ends(described: DescribedPiece, routes: Sequence[Route]) -> tuple[End, ...]:

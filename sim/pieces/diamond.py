@@ -20,7 +20,7 @@ from pydantic import Field
 from sim.pieces import geometry
 from sim.pieces.geometry import Corner, FrogRule, Pose, diamond_corners, mm
 from sim.pieces.model import Bond, Condition, Contact, End, Gap, Outward, Piece, Section
-from sim.pieces.parameters import LONGEST_MM, Hand, Params, Problem, raise_problems
+from sim.pieces.parameters import LONGEST_MM, USUAL_FROGS, Hand, Params, Problem, raise_problems
 from sim.pieces.rails import Draft, finish_route, let_in, make_pads, rail, section_at
 from sim.pieces.roles import Key, Role
 from sim.pieces.turnout import LEAST_RAIL_MM
@@ -135,8 +135,12 @@ _SECTIONS = ("A-north", "A-south", "B-north", "B-south")
 class DiamondParams(Params):
     """A diamond crossing; its angle comes from a frog number or is given."""
 
-    frog_number: float = Field(
-        default=6.0, ge=0.5, le=30.0, description="Number of the crossing's sharp frogs."
+    frog_number: float | None = Field(
+        default=None,
+        ge=0.5,
+        le=30.0,
+        description="Number of the crossing's sharp frogs. By default 8, or the next lower "
+        "whole number that the given length has room for.",
     )
     frog_rule: FrogRule = Field(
         default="american",
@@ -169,7 +173,7 @@ def build_diamond(params: DiamondParams) -> Piece:
     angle = (
         radians(params.angle_deg)
         if params.angle_deg is not None
-        else geometry.frog_angle_rad(params.frog_number, params.frog_rule)
+        else geometry.frog_angle_rad(params.frog_number or USUAL_FROGS[0], params.frog_rule)
     )
     corner_mm = params.corner_mm or params.gauge_mm * CORNER_SHARE
     corners = diamond_corners(params.gauge_mm, angle)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from typing import Any
 
 from pydantic import ValidationError
@@ -11,7 +12,7 @@ from sim.pieces.crossover import CrossoverParams, build_crossover, crossover_rol
 from sim.pieces.diamond import DiamondParams, build_diamond, diamond_roles
 from sim.pieces.double_slip import DoubleSlipParams, build_double_slip, double_slip_roles
 from sim.pieces.model import Piece
-from sim.pieces.parameters import Params, PieceError, validation_problems
+from sim.pieces.parameters import USUAL_FROGS, Params, PieceError, validation_problems
 from sim.pieces.plain import (
     CurveParams,
     FeederLengthParams,
@@ -89,7 +90,33 @@ def build(kind: str, params: Mapping[str, object]) -> Piece:
 
 def build_from(params: Params) -> Piece:
     """Build a piece from parameters that are validated already."""
-    return _BUILDERS[type(params)](params)
+    make = _BUILDERS[type(params)]
+    if getattr(params, "frog_number", 0.0) is not None or _has_angle(params):
+        return make(params)
+    return _with_usual_frog(params, make)
+
+
+def _has_angle(params: Params) -> bool:
+    return isinstance(params, DiamondParams) and params.angle_deg is not None
+
+
+def _with_usual_frog(params: Params, make: Callable[[Any], Piece]) -> Piece:
+    """The piece with the most slender frog that its length has room for, and a note of it.
+
+    Raises the error of the last that was tried, which needs the least room.
+    """
+    for number in USUAL_FROGS:
+        try:
+            piece = make(params.model_copy(update={"frog_number": number}))
+        except PieceError as error:
+            too_short = [field for field, _, _ in error.problems] == ["length_mm"]
+            if not too_short or number == USUAL_FROGS[-1]:
+                raise
+        else:
+            why = "our starting value" if number == USUAL_FROGS[0] else "what fits the length"
+            note = f"frogs of No. {number:g} ({why}: count yours)"
+            return replace(piece, notes=(note, *piece.notes))
+    raise AssertionError  # there is a last one
 
 
 def roles_of(piece: Piece) -> Roles:

@@ -77,6 +77,8 @@ def _short(found: object) -> str:
 #: beyond this a length is a slip of the keyboard, not track
 LONGEST_MM = 100_000.0
 Hand = Literal["left", "right"]
+#: Frog numbers of pieces whose number is not given: the first that fits (our choice).
+USUAL_FROGS = (8.0, 7.0, 6.0, 5.0, 4.0)
 
 
 class Params(BaseModel):
@@ -98,8 +100,12 @@ class Params(BaseModel):
 class SwitchParams(Params):
     """Parameters of any piece with blades and frogs."""
 
-    frog_number: float = Field(
-        default=6.0, ge=2.0, le=30.0, description="Frog number N: how slender the frog is."
+    frog_number: float | None = Field(
+        default=None,
+        ge=2.0,
+        le=30.0,
+        description="Frog number N: how slender the frog is. By default 8, or the next lower "
+        "whole number that the given length has room for.",
     )
     frog_rule: FrogRule = Field(
         default="american",

@@ -55,7 +55,7 @@ class InsulatedStraightParams(Params):
 class FeederLengthParams(Params):
     """A straight that brings solder terminals for a feeder."""
 
-    length_mm: float = Field(default=62.0, gt=0.0, le=LONGEST_MM, description="Length, mm.")
+    length_mm: float = Field(default=80.0, gt=0.0, le=LONGEST_MM, description="Length, mm.")
     terminal_mm: float | None = Field(
         default=None,
         description="Place of the terminals from the west end, mm; middle by default.",

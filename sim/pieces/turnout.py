@@ -43,7 +43,7 @@ from sim.pieces.families import (
 )
 from sim.pieces.geometry import Pose, mm
 from sim.pieces.model import End, Lever, Piece, Points, Section
-from sim.pieces.parameters import LONGEST_MM, Problem, SwitchParams, raise_problems
+from sim.pieces.parameters import LONGEST_MM, USUAL_FROGS, Problem, SwitchParams, raise_problems
 from sim.pieces.rails import Draft, Rail, Stretch, finish_route, make_pads, rail
 from sim.pieces.roles import Key
 from sim.pieces.roles import Role as PartRole
@@ -146,7 +146,7 @@ def switch_shape(
     params: SwitchParams, problems: list[Problem], turn_share: float = 1.0
 ) -> SwitchShape:
     """Measures from parameters; impossible ones are added to ``problems``."""
-    gauge, number = params.gauge_mm, params.frog_number
+    gauge, number = params.gauge_mm, params.frog_number or USUAL_FROGS[0]
     angle = geometry.frog_angle_rad(number, params.frog_rule)
     lead = params.lead_mm or geometry.simple_lead_mm(gauge, number)
     toe, heel = geometry.frog_parts_mm(gauge, number)

@@ -29,7 +29,7 @@ from pydantic import (
 )
 from pydantic_core import PydanticCustomError
 
-LENGTH_FORMS = "a length in mm, or text such as '310 mm', '3.2 cm', '2 m', '12 in', '1.5 ft'"
+LENGTH_FORMS = "a length in mm, or text such as '400 mm', '3.2 cm', '2 m', '12 in', '1.5 ft'"
 SPEED_FORMS = "a speed such as '25 mph' or '40 km/h' (scale speeds), or '70 mm/s'"
 WIRE_FORMS = (
     "a wire size such as 'AWG 24' (0 to 40), '0.5 mm2' (0.01 to 100), 'AWG 16 stranded' "

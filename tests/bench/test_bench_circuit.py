@@ -64,8 +64,8 @@ def network(modules: int) -> Network:
         ends = {"west": ["s/A-west", "s/B-west"], "east": ["A/east", "B/east"]}
         joins = [["s/A-east", "A/west"], ["s/B-east", "B/west"]]
         plan.add("[[module]]", name=f"m{n}", ends=ends, joins=joins)
-        plan.add("[[module.piece]]", name="s", kind="scissors crossover", length_mm=310.0,
-                 track_centres_mm=33.0, family="insulated frog, power routing",
+        plan.add("[[module.piece]]", name="s", kind="scissors crossover", length_mm=400.0,
+                 track_centres_mm=30.0, family="insulated frog, power routing",
                  gangs="per diagonal")  # fmt: skip
         for track in "AB":
             plan.add("[[module.piece]]", name=track, kind="straight", length_mm=300.0)

@@ -53,7 +53,7 @@ def club(modules: int) -> Scenario:
         names += [f"plain {number}", f"cross {number}"]
         text += f'[[module]]\nname = "plain {number}"\n'
         for loop in "AB":
-            text += f'[[module.piece]]\nname = "{loop}"\nkind = "straight"\nlength_mm = 310\n'
+            text += f'[[module.piece]]\nname = "{loop}"\nkind = "straight"\nlength_mm = 400\n'
             if number % 2 == 0:
                 text += ""
         text += f'[[module]]\nname = "cross {number}"\n[[module.piece]]\nname = "scissors"\n'

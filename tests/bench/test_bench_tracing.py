@@ -42,8 +42,8 @@ def scissors() -> Layout:
         family="insulated frog, power routing",
         corners="fed",
         gangs="single",
-        track_centres_mm=33.0,
-        length_mm=310.0,
+        track_centres_mm=30.0,
+        length_mm=400.0,
     )
     wires = [("A", "A-outer", "A-inner-west"), ("A", "A-outer", "A-inner-east"),
              ("B", "B-inner-west", "B-outer"), ("B", "B-inner-east", "B-outer")]  # fmt: skip
@@ -177,7 +177,7 @@ def ring(boards: int, apart: bool) -> str:
     text += '[[gap]]\nat = "*"\n' if apart else ""
     for k in range(boards):
         text += f'[[module]]\nname = "m{k}"\n[[module.piece]]\nname = "P"\n'
-        text += 'kind = "scissors crossover"\ntrack_centres_mm = 33\nlength_mm = 310\n'
+        text += 'kind = "scissors crossover"\ntrack_centres_mm = 30\nlength_mm = 400\n'
     names = [f"m{k}" for k in range(boards)]
     return text + f"[[line]]\nmodules = {names}\nring = true\n"
 

@@ -95,9 +95,9 @@ def two_hundred() -> Scenario:
         boards.append(f'[[module]]\nname = "{name}"\n')
         if n % 4 == 0:
             boards.append('[[module.piece]]\nname = "P"\nkind = "scissors crossover"\n'
-                          "track_centres_mm = 33\nlength_mm = 310\n")  # fmt: skip
+                          "track_centres_mm = 30\nlength_mm = 400\n")  # fmt: skip
         else:
-            boards += [f'[[module.piece]]\nname = "{t}"\nkind = "straight"\nlength_mm = 620\n'
+            boards += [f'[[module.piece]]\nname = "{t}"\nkind = "straight"\nlength_mm = 800\n'
                        for t in "AB"]  # fmt: skip
         if n % 4 == 2:
             boards += [f'[[feeder]]\nname = "{t}{n}"\nsupply = "cab {t}"\n'

@@ -93,7 +93,7 @@ def crossing(turned: bool, voltage_b: float = 12.0, fix: str | None = None) -> R
         if name == "w":
             plan.add("[[module]]", name="x")
             plan.add("[[module.piece]]", name="X", kind="single crossover",
-                     family="insulated frog, all live", track_centres_mm=33.0,
+                     family="insulated frog, all live", track_centres_mm=30.0,
                      length_mm=400.0)  # fmt: skip
             plan.line.append("x")
     for track in "AB":

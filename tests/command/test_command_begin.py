@@ -17,7 +17,7 @@ from sim.layout.assemble import assemble
 from sim.run.run import run
 from sim.scenario.read import check_scenario, read_scenario
 
-BOARDS = {"N": 620.0, "TT": 900.0, "HO": 1200.0, "0": 2400.0}
+BOARDS = {"N": 800.0, "TT": 900.0, "HO": 1200.0, "0": 2400.0}
 
 
 @pytest.mark.parametrize("piece", PIECES)
@@ -37,7 +37,7 @@ def test_every_answer_gives_a_clean_file(tmp_path: Path, piece: str, scale: str)
 def test_it_runs_at_once(tmp_path: Path, piece: str, family: str) -> None:
     path = tmp_path / "first.toml"
     path.write_text(
-        scenario_text(Answers("N", piece, family, True, 620.0, "west"), "t"), "utf-8"
+        scenario_text(Answers("N", piece, family, True, 800.0, "west"), "t"), "utf-8"
     )
     scenario = read_scenario(str(path))
     for fix in (None, *scenario.fix_names):
@@ -50,7 +50,7 @@ def test_a_ring_fed_on_one_side_needs_no_second_feed(tmp_path: Path) -> None:
     """A ring fed on one side, a centre gap: nothing dead, for the ring feeds it from both."""
     path = tmp_path / "first.toml"
     answers = Answers(
-        "N", "scissors crossover", "insulated frog, all live", True, 620.0, "west"
+        "N", "scissors crossover", "insulated frog, all live", True, 800.0, "west"
     )
     path.write_text(scenario_text(answers, "t"), "utf-8")
     from sim.power.chart import chart
@@ -63,7 +63,7 @@ def test_a_piece_that_does_not_fit_is_told(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     with pytest.raises(TooShortError):
-        scenario_text(Answers("0", "scissors crossover", "live frog", True, 310.0, "west"), "t")
+        scenario_text(Answers("0", "scissors crossover", "live frog", True, 400.0, "west"), "t")
     argv = [
         "new",
         str(tmp_path / "x.toml"),
@@ -72,7 +72,7 @@ def test_a_piece_that_does_not_fit_is_told(
         "--piece",
         "scissors",
         "--board",
-        "310",
+        "400",
         "--family",
         "live",
         "--fed",
@@ -92,7 +92,7 @@ def test_answers_may_be_short_numbers_or_nothing() -> None:
     assert understood(by["piece"], "s") is None
     assert understood(by["gauge"], "") == "N"
     assert understood(by["gauge"], "0") == "0"
-    assert understood(by["board"], "620 mm") == "620"
+    assert understood(by["board"], "800 mm") == "800"
     assert understood(by["board"], "12,5") is None
     assert understood(by["board"], "nan") is None
 
@@ -168,7 +168,7 @@ def test_a_turnout_with_a_live_frog_is_cured_by_gaps_and_a_feed_only(
 
 def test_jumpers_are_offered_where_there_is_a_gap_to_bridge(tmp_path: Path) -> None:
     for gap, fed in product((True, False), FED):
-        answers = Answers("N", "scissors crossover", "live frog", gap, 620.0, fed)
+        answers = Answers("N", "scissors crossover", "live frog", gap, 800.0, fed)
         assert ('name = "two jumpers"' in scenario_text(answers, "t")) is gap
 
 

@@ -263,7 +263,7 @@ def big_ring(boards: int) -> Layout:
     for k in range(boards):
         text += (
             f'[[module]]\nname = "m{k}"\n[[module.piece]]\nname = "P"\n'
-            'kind = "scissors crossover"\nlength_mm = 310\ntrack_centres_mm = 33\n'
+            'kind = "scissors crossover"\nlength_mm = 400\ntrack_centres_mm = 30\n'
             "centre_gap = false\n"
         )
         for track, plus, minus in (("A", "outer", "inner-west"), ("B", "inner-west", "outer")):

@@ -36,8 +36,8 @@ name = "board"
 [[module.piece]]
 name = "scissors"
 kind = "scissors crossover"
-track_centres_mm = 33
-length_mm = 310
+track_centres_mm = 30
+length_mm = 400
 family = "{family}"
 gangs = "{gangs}"
 centre_gap = {str(centre_gap).lower()}

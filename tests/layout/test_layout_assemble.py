@@ -153,7 +153,7 @@ def test_districts_hold_the_sections_that_their_patterns_fit() -> None:
 def test_conflicts_of_a_scissors() -> None:
     """Both tracks at once, or one crossing: nothing else (the diamond, and shared ends)."""
     piece = build(
-        "scissors crossover", {"gauge_mm": 9.0, "track_centres_mm": 33.0, "gangs": "single"}
+        "scissors crossover", {"gauge_mm": 9.0, "track_centres_mm": 30.0, "gangs": "single"}
     )
     names = [route.name for route in piece.routes]
     against = [{names[n] for n in numbers} for numbers in route_conflicts(piece)]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from sim.analyses.handwork.measures import handwork
-from sim.layout.assemble import assemble
+from sim.layout.assemble import assemble, survey
 from sim.layout.model import Element, Layout
 from sim.layout.traffic import Case
 from sim.scenario.problems import ScenarioError
@@ -79,8 +79,8 @@ def test_added_lengths_lie_between_an_end_and_what_it_was_joined_to() -> None:
     assert met[f"{BOARD}/A-west"] == "board/west A/east"
     assert met["board/west A/west"] == "plain/A/east"
     assert met[f"{BOARD}/B-east"] == mates(before)[f"{BOARD}/B-east"]
-    # common practice, no source: two 62 mm lengths and a 310 mm piece are 434 mm
-    assert [m.taken_mm for m in after.modules] == [434.0, 1000.0]
+    # two 80 mm lengths and a 400 mm piece
+    assert [m.taken_mm for m in after.modules] == [560.0, 1000.0]
     # the joints that were there keep their names and what was said of them
     assert seen(after)["plain/A/joiner-east-north"][3] == 0.001
     # each added rail belongs to the district it lies in
@@ -88,14 +88,32 @@ def test_added_lengths_lie_between_an_end_and_what_it_was_joined_to() -> None:
     assert {"board/west A/north", "board/east A/south"} <= loop_a
 
 
+@pytest.mark.parametrize(("board_mm", "fits"), [(310, False), (620, True)])
+def test_two_lengths_beside_a_piece_and_the_boards_that_take_them(
+    board_mm: int, fits: bool
+) -> None:
+    """310 + 2 * 62 = 434 mm: lengths and boards common practice, no source."""
+    text = ONE.replace('name = "one"', f'name = "one"\nlength_mm = {board_mm}')
+    text = text.replace("length_mm = 200", "length_mm = 310")
+    fix = "".join(
+        f'[[fix.added_length]]\nat="one/P/{end}"\nname="{end}"\nlength_mm=62\n'
+        for end in ("west", "east")
+    )
+    scenario = scenario_from_text(f'{text}[[fix]]\nname="f"\n{fix}')
+    case, problems = survey(scenario, "f")
+    assert case is not None
+    assert case.layout.modules[0].taken_mm == 434.0
+    assert (not problems) is fits
+
+
 def test_an_added_length_at_an_open_end() -> None:
-    fix = '[[fix.added_length]]\nat="one/P/east"\nname="more"\nlength_mm="62 mm"\n'
+    fix = '[[fix.added_length]]\nat="one/P/east"\nname="more"\nlength_mm="80 mm"\n'
     case = cases(fix, ONE)[1]
     assert {e.id for e in case.layout.elements if e.kind == "joiner"} == {
         "one/P/joiner-east-north",
         "one/P/joiner-east-south",
     }
-    assert case.layout.modules[0].taken_mm == 262.0
+    assert case.layout.modules[0].taken_mm == 280.0
 
 
 def test_length_taken_on_a_board_that_is_a_ring_by_itself() -> None:
@@ -103,10 +121,10 @@ def test_length_taken_on_a_board_that_is_a_ring_by_itself() -> None:
     text = ONE.replace('name = "one"', 'name = "one"\njoins=[["P/east", "Q/west"]]')
     text += '[[module.piece]]\nname="Q"\nkind="straight"\nlength_mm=150\n'
     text += '[[line]]\nmodules=["one"]\nring=true\n'
-    fix = '[[fix.added_length]]\nat="one/P/west"\nname="more"\nlength_mm=62\n'
+    fix = '[[fix.added_length]]\nat="one/P/west"\nname="more"\nlength_mm=80\n'
     built, longer = cases(fix, text)
     assert built.layout.modules[0].taken_mm == 350.0
-    assert longer.layout.modules[0].taken_mm == 412.0
+    assert longer.layout.modules[0].taken_mm == 430.0
 
 
 def test_a_gap_cut_in() -> None:

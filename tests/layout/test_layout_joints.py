@@ -22,7 +22,7 @@ def joiners(layout: Layout) -> dict[str, tuple[str, str]]:
 def board(name: str, kind: str = "scissors crossover") -> str:
     return (
         f'[[module]]\nname = "{name}"\n[[module.piece]]\nname = "P"\nkind = "{kind}"\n'
-        "track_centres_mm = 33\nlength_mm = 310\n"
+        "track_centres_mm = 30\nlength_mm = 400\n"
     )
 
 
@@ -117,7 +117,7 @@ Point = tuple[float, float]
 def rail_points(layout: Layout, turned: set[str]) -> dict[tuple[str, str], list[Point]]:
     """Where the rail ends of each section lie on the floor, by (section, end of piece).
 
-    Each board is 310 mm long and turns about the middle of its two tracks; this
+    Each board is 400 mm long and turns about the middle of its two tracks; this
     knows nothing of joints, only of drawings.
     """
     found: dict[tuple[str, str], list[Point]] = {}
@@ -128,9 +128,9 @@ def rail_points(layout: Layout, turned: set[str]) -> dict[tuple[str, str], list[
             for section, y in ((end.north, gauge / 2), (end.south, -gauge / 2)):
                 x, across = end.x_mm, end.y_mm + y - middle
                 if placed.module in turned:
-                    x, across = 310.0 - x, -across
+                    x, across = 400.0 - x, -across
                 key = (f"{placed.id}/{section}", f"{placed.id}/{end.name}")
-                found.setdefault(key, []).append((310.0 * place + x, across))
+                found.setdefault(key, []).append((400.0 * place + x, across))
     return found
 
 
@@ -150,7 +150,7 @@ def test_rails_meet_where_they_lie(boards: list[tuple[bool, str]], ring: bool) -
     text = HEAD + "".join(board(n, kind) for n, (_, kind) in zip(names, boards, strict=True))
     layout = layout_of(text + line(names, turned, ring))
     points = rail_points(layout, set(turned))
-    whole = 310.0 * len(boards)
+    whole = 400.0 * len(boards)
 
     def spots(section: str) -> set[Point]:
         return {

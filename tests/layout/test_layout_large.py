@@ -10,7 +10,7 @@ from tests.scenario.texts import HEAD
 def ring_of(count: int) -> str:
     boards = "".join(
         f'[[module]]\nname = "m{n}"\n[[module.piece]]\nname = "P"\n'
-        'kind = "scissors crossover"\ntrack_centres_mm = 33\nlength_mm = 310\n'
+        'kind = "scissors crossover"\ntrack_centres_mm = 30\nlength_mm = 400\n'
         for n in range(count)
     )
     names = [f"m{n}" for n in range(count)]

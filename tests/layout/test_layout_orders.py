@@ -59,7 +59,7 @@ name = "X"
 kind = "single crossover"
 family = "insulated frog, all live"
 frog_number = 6
-track_centres_mm = 33
+track_centres_mm = 30
 [[module.piece]]
 name = "A"
 kind = "straight"

@@ -32,7 +32,7 @@ SHAPES = {
     "straight": ("straight", N_GAUGE | {"length_mm": 100.0}),
     "curve": ("curve", N_GAUGE | {"radius_mm": 300.0, "angle_deg": 30.0, "hand": "left"}),
     "insulated": ("insulated straight", N_GAUGE | {"length_mm": 100.0}),
-    "feeder length": ("feeder length", N_GAUGE | {"length_mm": 62.0}),
+    "feeder length": ("feeder length", N_GAUGE | {"length_mm": 80.0}),
     "siding end": ("siding end", N_GAUGE | {"length_mm": 100.0}),
     "diamond": ("diamond crossing", N_GAUGE),
     "turnout": ("turnout", N_GAUGE),

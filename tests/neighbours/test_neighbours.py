@@ -181,7 +181,7 @@ def test_a_learned_piece_is_judged_as_what_may_lie_there(tmp_path: Path) -> None
     fix = jumpers(*TWO, *FROGS)
     free = between(gangs="per diagonal")
     piece = build("scissors crossover", {
-        "gauge_mm": 9.0, "track_centres_mm": 33.0, "length_mm": 310.0,
+        "gauge_mm": 9.0, "track_centres_mm": 30.0, "length_mm": 400.0,
         "family": "powered frog", "gangs": "per diagonal",
     })  # fmt: skip
     path = tmp_path / "learned.toml"

@@ -107,7 +107,7 @@ def test_turnout(family: str) -> None:
 
 @pytest.mark.parametrize("family", FAMILIES)
 def test_crossover(family: str) -> None:
-    text = 'kind = "single crossover"\ntrack_centres_mm = 33\nlength_mm = 310\n'
+    text = 'kind = "single crossover"\ntrack_centres_mm = 30\nlength_mm = 400\n'
     text += f'family = "{family}"'
     compare(doubtful(case(one_piece(text, "A-west", "B-east"))))
 
@@ -125,7 +125,7 @@ def test_pieces_without_levers() -> None:
         '"straight"\nlength_mm = 100',
         '"curve"\nradius_mm = 300\nangle_deg = 45',
         '"insulated straight"\nlength_mm = 100',
-        '"feeder length"\nlength_mm = 62',
+        '"feeder length"\nlength_mm = 80',
         '"siding end"\nlength_mm = 100',
     ):
         compare(doubtful(case(one_piece(f"kind = {kind}", "west"))))

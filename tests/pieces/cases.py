@@ -23,21 +23,21 @@ FAMILIES = (
 SLIP_FAMILIES = ("live frog", "insulated frog, all live")
 CAN_CUT = ("live frog", "switched frog, bonded blades")
 N_GAUGE = {"gauge_mm": 9.0}
-TWIN = {"gauge_mm": 9.0, "track_centres_mm": 33.0, "length_mm": 310.0}
+TWIN = {"gauge_mm": 9.0, "track_centres_mm": 30.0, "length_mm": 400.0}
 
 
 def turnout(**params: object) -> Piece:
-    """A No. 6 turnout of 9 mm gauge."""
+    """A No. 8 turnout of 9 mm gauge."""
     return build("turnout", N_GAUGE | params)
 
 
 def crossover(**params: object) -> Piece:
-    """A No. 6 single crossover of 9 mm gauge, 33 mm centres, 310 mm long."""
+    """A No. 8 single crossover of 9 mm gauge, 30 mm centres, 400 mm long."""
     return build("single crossover", TWIN | params)
 
 
 def scissors(**params: object) -> Piece:
-    """A No. 6 scissors crossover of 9 mm gauge, 33 mm centres, 310 mm long."""
+    """A No. 8 scissors crossover of 9 mm gauge, 30 mm centres, 400 mm long."""
     return build("scissors crossover", TWIN | params)
 
 

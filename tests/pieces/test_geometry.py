@@ -9,6 +9,7 @@ import pytest
 from sim.pieces import geometry
 from sim.pieces.kinds import build
 from sim.pieces.model import Piece, Stroke
+from sim.pieces.parameters import PieceError
 from tests.pieces.cases import (
     FAMILIES,
     crossover,
@@ -140,6 +141,20 @@ def test_what_a_frog_is_made_of_changes_no_length_of_track() -> None:
     assert len(lengths) == 1
 
 
+def test_a_frog_number_that_nobody_gave() -> None:
+    """No. 8, or what a shorter piece has room for; the piece says which it is."""
+    assert any("No. 8 (our starting value" in note for note in turnout().notes)
+    slender = geometry.frog_angle_rad(8.0)
+    whole = geometry.crossover_length_mm(9.0, 30.0, geometry.simple_lead_mm(9.0, 8.0), slender)
+    assert whole == pytest.approx(383.1, abs=0.1)  # by the formula; 400 mm has room for it
+    for length_mm, number in ((400.0, 8), (383.0, 7), (300.0, 6), (250.0, 5)):
+        notes = scissors(length_mm=length_mm).notes
+        assert any(f"frogs of No. {number} " in note for note in notes), length_mm
+        assert scissors(length_mm=length_mm, frog_number=float(number)).notes != notes
+    with pytest.raises(PieceError, match="length_mm"):
+        scissors(length_mm=150.0)
+
+
 def test_frog_lengths_between_and_outside_the_published_numbers_grow_with_both() -> None:
     numbers = [3.0, 3.9, 4.0, 4.5, 5.5, 6.5, 7.0, 7.1, 10.0]
     parts = [geometry.frog_parts_mm(9.0, number) for number in numbers]
@@ -157,7 +172,10 @@ def test_closure_radius_is_that_of_the_curve_from_tip_to_frog_point() -> None:
     exact = half_lead / tan(angle / 2.0)
     assert exact == pytest.approx(648.0)
     # the arc of our turnout ends before the frog, so it is a little sharper
-    arc = max(route_of(turnout(), "points-diverging").course, key=lambda s: abs(s.turn_deg))
+    arc = max(
+        route_of(turnout(frog_number=6.0), "points-diverging").course,
+        key=lambda s: abs(s.turn_deg),
+    )
     radius = arc.length_mm / abs(radians(arc.turn_deg))
     assert 0.75 * 648.0 < radius < 648.0
 
@@ -169,7 +187,8 @@ def test_scissors_length_of_common_practice() -> None:
     rough = geometry.crossover_length_rough_mm(9.0, 33.0, 6.0)
     assert exact == pytest.approx(304.6, abs=0.05)
     assert rough == pytest.approx(305.4, abs=0.05)
-    for piece in (scissors(length_mm=310.0), crossover(length_mm=310.0)):
+    own = {"frog_number": 6.0, "track_centres_mm": 33.0, "length_mm": 310.0}
+    for piece in (scissors(**own), crossover(**own)):
         route = route_of(piece, "A-west-B-east")
         assert end_of(piece, "A-east").x_mm == 310.0
         west, east = route.points
@@ -183,7 +202,7 @@ def test_scissors_length_of_common_practice() -> None:
 def test_rails_of_both_legs_cross_at_the_frog_point(hand: str, rule: str) -> None:
     """The frog is where two rails cross: geometry done again, from the drawing."""
     piece = turnout(hand=hand, frog_rule=rule, family="powered frog")
-    toe_length, _ = geometry.frog_parts_mm(9.0, 6.0)
+    toe_length, _ = geometry.frog_parts_mm(9.0, 8.0)
     places = []
     for name in ("points-through", "points-diverging"):
         route = route_of(piece, name)
@@ -203,7 +222,7 @@ def test_rails_of_both_legs_cross_at_the_frog_point(hand: str, rule: str) -> Non
 )
 def test_frogs_of_a_scissors_lie_where_rails_cross(frog: str, main: str, diagonal: str) -> None:
     piece = scissors(family="powered frog")
-    toe_length, heel_length = geometry.frog_parts_mm(9.0, 6.0)
+    toe_length, heel_length = geometry.frog_parts_mm(9.0, 8.0)
     share = toe_length / (toe_length + heel_length)
     places = []
     for name in (main, diagonal):
@@ -224,7 +243,7 @@ def test_corners_of_a_scissors_lie_where_diagonal_rails_cross(corner: str) -> No
     assert dist(*places) < 0.02
     x, y = places[0]
     towards = {"north": (0, 1), "south": (0, -1), "west": (-1, 0), "east": (1, 0)}[corner]
-    across, along = x - 155.0, y + 16.5  # from the middle of the piece
+    across, along = x - 200.0, y + 15.0  # from the middle of the piece
     assert across * towards[0] + along * towards[1] > 4.0
     assert abs(across * towards[1]) + abs(along * towards[0]) < 0.02
 

@@ -67,14 +67,14 @@ def test_quarter_curve(hand: str, y_mm: float, heading: float) -> None:
 
 
 def test_insulated_straight() -> None:
-    piece = build("insulated straight", N_GAUGE | {"length_mm": 62, "south_gap_mm": 40})
+    piece = build("insulated straight", N_GAUGE | {"length_mm": 80, "south_gap_mm": 50})
     assert piece.gaps == (
         Gap("gap-north", "north-west", "north-east"),
         Gap("gap-south", "south-west", "south-east"),
     )
-    assert rail_runs(piece.routes[0], "north-west") == [("left", 0.0, 31.0)]
-    assert rail_runs(piece.routes[0], "south-west") == [("right", 0.0, 40.0)]
-    one = build("insulated straight", N_GAUGE | {"length_mm": 62, "gap_in": "south"})
+    assert rail_runs(piece.routes[0], "north-west") == [("left", 0.0, 40.0)]
+    assert rail_runs(piece.routes[0], "south-west") == [("right", 0.0, 50.0)]
+    one = build("insulated straight", N_GAUGE | {"length_mm": 80, "gap_in": "south"})
     assert _sections(one) == ["north", "south-west", "south-east"]
     assert one.gaps == (Gap("gap-south", "south-west", "south-east"),)
 
@@ -82,7 +82,7 @@ def test_insulated_straight() -> None:
 def test_feeder_length_has_a_terminal_on_each_rail_in_its_middle() -> None:
     piece = build("feeder length", N_GAUGE)
     pads = [(pad.name, pad.section, pad.x_mm, pad.y_mm) for pad in piece.pads]
-    assert pads == [("pad-north-1", "north", 31, 4.5), ("pad-south-1", "south", 31, -4.5)]
+    assert pads == [("pad-north-1", "north", 40, 4.5), ("pad-south-1", "south", 40, -4.5)]
     assert [pad.slides for pad in piece.pads] == [False, False]
 
 
@@ -110,11 +110,11 @@ def test_right_hand_turnout_of_separate_rails() -> None:
         Contact("through", "CS", "SS", ((("lever", "through"),),)),
         Contact("diverging", "CN", "SN", ((("lever", "diverging"),),)),
     )
-    assert route_of(piece, "points-through").points == (Points("lever", "through", 9.0, 45.0),)
+    assert route_of(piece, "points-through").points == (Points("lever", "through", 9.0, 57.0),)
     diverging = end_of(piece, "diverging")
     assert diverging.y_mm < 0.0
     assert (diverging.north, diverging.south) == ("HD", "SS")
-    assert diverging.heading_deg == pytest.approx(-9.527283)
+    assert diverging.heading_deg == pytest.approx(-7.152669)
 
 
 def test_left_hand_turnout_is_the_mirror_image() -> None:
@@ -135,7 +135,7 @@ def test_symmetrical_turnout_turns_both_legs_by_half_the_angle() -> None:
     piece = turnout(hand="symmetrical")
     through, diverging = end_of(piece, "through"), end_of(piece, "diverging")
     assert (
-        through.heading_deg == -diverging.heading_deg == pytest.approx(9.527283 / 2, abs=1e-6)
+        through.heading_deg == -diverging.heading_deg == pytest.approx(7.152669 / 2, abs=1e-6)
     )
     assert (through.x_mm, through.y_mm) == (diverging.x_mm, -diverging.y_mm)
     assert through.y_mm > 0.0
@@ -229,12 +229,12 @@ def test_single_crossover_of_live_frogs() -> None:
 
 
 def test_crossover_gaps_lie_where_they_are_asked_for() -> None:
-    piece = crossover(family="insulated frog, all live", north_gap_mm=130, south_gap_mm=180.5)
+    piece = crossover(family="insulated frog, all live", north_gap_mm=192, south_gap_mm=210.5)
     route = route_of(piece, "A-west-B-east")
-    assert rail_runs(route, "X1-north-west")[0][2] == 130.0
-    assert rail_runs(route, "X1-south-east")[0][1] == 180.5
+    assert rail_runs(route, "X1-north-west")[0][2] == 192.0
+    assert rail_runs(route, "X1-south-east")[0][1] == 210.5
     # between the gaps lies one rail of each track
-    between = [s for s in route.spans if s.from_mm >= 130.0 and s.to_mm <= 180.5]
+    between = [s for s in route.spans if s.from_mm >= 192.0 and s.to_mm <= 210.5]
     assert [(s.left, s.right) for s in between] == [("B-inner-east", "A-inner-west")]
 
 
@@ -266,7 +266,7 @@ def test_scissors_with_centre_gaps() -> None:
         *("B-mid-west", "B-mid-east"),
         *("BE-F", "BE-CS", "BE-BS", "B-inner-east"),
     ]
-    assert rail_runs(route_of(piece, "A-west-A-east"), "A-mid-west")[0][2] == 155.0
+    assert rail_runs(route_of(piece, "A-west-A-east"), "A-mid-west")[0][2] == 200.0
     assert Gap("gap-A-centre", "A-mid-west", "A-mid-east") in piece.gaps
 
 
@@ -280,11 +280,14 @@ def test_gangs_of_a_scissors() -> None:
 
 
 def test_a_piece_too_short_says_what_it_needs() -> None:
-    found = _problems("scissors crossover", track_centres_mm=33, length_mm=300)
+    found = _problems("scissors crossover", track_centres_mm=30, frog_number=8.0, length_mm=380)
     expected, got = found["length_mm"]
-    assert "305.6" in expected
-    assert "300 mm" in got
-    assert "125.5" in _problems("turnout", length_mm=100)["length_mm"][0]
+    assert (
+        "384.062" in expected
+    )  # 2 * 144 + 21 / tan 7.15° - 9 / sin 7.15°, half a mm at each end
+    assert "380 mm" in got
+    needs = _problems("turnout", length_mm=100, frog_number=8.0)["length_mm"][0]
+    assert "165.0" in needs  # lead 144, heel 20, half a mm at each end
 
 
 @pytest.mark.parametrize(
@@ -336,12 +339,12 @@ def test_tracks_too_near_say_how_far_apart_they_must_be() -> None:
 
 
 def test_all_problems_are_told_at_once() -> None:
-    found = _problems("turnout", length_mm=100, frog_gaps=True, family="powered frog")
+    found = _problems("turnout", length_mm=80, frog_gaps=True, family="powered frog")
     assert sorted(found) == ["frog_gaps", "length_mm"]
     found = _problems("turnout", hand="up", frog_number="six", colour="red")
     assert sorted(found) == ["colour", "frog_number", "hand"]
     places = {"x1_north_gap_mm": 20, "x1_south_gap_mm": 155, "x2_south_gap_mm": 400}
-    assert sorted(_problems("scissors crossover", track_centres_mm=33, **places)) == sorted(
+    assert sorted(_problems("scissors crossover", track_centres_mm=30, **places)) == sorted(
         places
     )
 
@@ -353,14 +356,14 @@ def test_all_problems_are_told_at_once() -> None:
         ("turnout", {"frog_dead_mm": 300}, "frog_dead_mm"),
         ("turnout", {"length_mm": -1}, "length_mm"),
         ("single crossover", {"track_centres_mm": 12}, "track_centres_mm"),
-        ("single crossover", {"track_centres_mm": 33, "north_gap_mm": 100}, "north_gap_mm"),
+        ("single crossover", {"track_centres_mm": 30, "north_gap_mm": 120}, "north_gap_mm"),
         ("scissors crossover", {"track_centres_mm": 25}, "track_centres_mm"),
-        ("scissors crossover", {"track_centres_mm": 33, "corner_mm": 12}, "corner_mm"),
-        ("scissors crossover", {"track_centres_mm": 33, "corners": "fed"}, "corners"),
-        ("insulated straight", {"length_mm": 62, "gap_mm": 62}, "gap_mm"),
+        ("scissors crossover", {"track_centres_mm": 30, "corner_mm": 12}, "corner_mm"),
+        ("scissors crossover", {"track_centres_mm": 30, "corners": "fed"}, "corners"),
+        ("insulated straight", {"length_mm": 80, "gap_mm": 80}, "gap_mm"),
         (
             "insulated straight",
-            {"length_mm": 62, "gap_in": "north", "south_gap_mm": 9},
+            {"length_mm": 80, "gap_in": "north", "south_gap_mm": 9},
             "south_gap_mm",
         ),
         ("feeder length", {"terminal_mm": -3}, "terminal_mm"),

@@ -32,7 +32,7 @@ B_EAST = ("cab B", "B-inner-east", "B-outer")
 B_WEST = ("cab B", "B-inner-west", "B-outer")
 AN, AS, BN, BS = ["cab A+"], ["cab A-"], ["cab B+"], ["cab B-"]
 POLES = {"cab A+", "cab A-", "cab B+", "cab B-"}
-TWIN = {"track_centres_mm": 33.0, "length_mm": 310.0}
+TWIN = {"track_centres_mm": 30.0, "length_mm": 400.0}
 
 
 def crossover(family: str, *wires: tuple[str, str, str], **params: object) -> str:

@@ -60,7 +60,7 @@ def _made(kind: str, **params: object) -> tuple[Piece, str]:
         "single crossover": crossover,
         "scissors crossover": scissors,
     }
-    own = params if kind == "turnout" else {"track_centres_mm": 33, "length_mm": 310} | params
+    own = params if kind == "turnout" else {"track_centres_mm": 30, "length_mm": 400} | params
     lines = [f"{key} = {json.dumps(value)}" for key, value in {"kind": kind, **own}.items()]
     return makers[kind](**params), "\n".join(lines)
 
@@ -130,7 +130,7 @@ def test_random_layouts_of_library_pieces(data: st.DataObject) -> None:
         text += f'[[module]]\nname = "{name}"\n[[module.piece]]\nname = "p"\n'
         text += f'kind = "{what}"\nfamily = "{own}"\n'
         if what.endswith("crossover"):
-            text += "track_centres_mm = 33\nlength_mm = 310\n"
+            text += "track_centres_mm = 30\nlength_mm = 400\n"
     layout = assemble(scenario_from_text(text)).layout
     section = st.sampled_from(layout.nodes)
     for name in "AB":

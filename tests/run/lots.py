@@ -81,7 +81,7 @@ def _module(draw: st.DrawFn, plan: Plan, name: str, what: str) -> list[tuple[str
         return []
     keys: dict[str, object] = {
         "family": draw(st.sampled_from(FAMILIES)),
-        "track_centres_mm": 33.0,
+        "track_centres_mm": 30.0,
         "run_through": draw(st.sampled_from(["forced over", "springs back", "derails"])),
         "makes_at": draw(st.sampled_from([1.0, 0.2])),
         "breaks_at": draw(st.sampled_from([0.0, 0.6])),

@@ -204,7 +204,7 @@ def busy() -> Plan:
             plan.feed(f"{name}/{track}/north", f"{name}/{track}/south", track)
     plan.line.append("k")
     plan.add("[[module]]", name="k")
-    plan.add("[[module.piece]]", name="X", kind="scissors crossover", track_centres_mm=33.0)
+    plan.add("[[module.piece]]", name="X", kind="scissors crossover", track_centres_mm=30.0)
     orders = [{"do": "cross", "at": "k/X"}, {"do": "circulate", "laps": 1}]
     plan.train("t0", at="m/A", orders=orders, repeat=True)
     return plan.train("t1", at="m/B", orders=orders[1:], repeat=True)

@@ -172,7 +172,7 @@ def crossing(**run: object) -> Plan:
                 name="X",
                 kind="single crossover",
                 family="insulated frog, all live",
-                track_centres_mm=33.0,
+                track_centres_mm=30.0,
             )
     return plan
 

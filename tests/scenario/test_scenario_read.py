@@ -11,7 +11,7 @@ from sim.scenario.problems import Problem, ScenarioError
 from sim.scenario.read import check_scenario, read_scenario, scenario_from_text
 from tests.scenario.texts import BRANCH, FILES, HEAD, LOOPS, ONE, TRAIN
 
-LENGTHS = "a length in mm, or text such as '310 mm', '3.2 cm', '2 m', '12 in', '1.5 ft'"
+LENGTHS = "a length in mm, or text such as '400 mm', '3.2 cm', '2 m', '12 in', '1.5 ft'"
 
 
 def problems_in(text: str, folder: Path) -> list[Problem]:
@@ -30,21 +30,21 @@ def test_the_example_reads() -> None:
     assert scenario.title == "Two loops and a scissors"
     assert scenario.fix_names == ("two jumpers", "feeder lengths")
     assert scenario.module[0].piece[0].params == {
-        "track_centres_mm": 33,
-        "length_mm": "31 cm",
+        "track_centres_mm": 30,
+        "length_mm": "40 cm",
         "family": "live frog",
     }
     assert scenario.bus[0].length == 2000.0
 
 
 def test_the_example_is_told_what_does_not_fit() -> None:
-    # common practice, no source: two added 62 mm lengths make 434 mm of a 310 mm board
+    # two added 80 mm lengths make 560 mm of a 400 mm board
     found = check_scenario(FILES / "loops.toml")
     assert found == [
         Problem(
             "fix 'feeder lengths': module[0].length_mm",
-            "pieces that fit the 310 mm of 'board'",
-            "434 mm, 124 mm over",
+            "pieces that fit the 400 mm of 'board'",
+            "560 mm, 160 mm over",
             "warning",
             line=33,
         )
@@ -88,8 +88,8 @@ BAD: list[tuple[str, str, tuple[str, str, str]]] = [
     ),
     (
         "negative board",
-        ONE.replace('name = "one"', 'name = "one"\nlength_mm = -310'),
-        ("module[0].length_mm", "a length of more than 0 mm and at most 1000000 mm", "-310"),
+        ONE.replace('name = "one"', 'name = "one"\nlength_mm = -400'),
+        ("module[0].length_mm", "a length of more than 0 mm and at most 1000000 mm", "-400"),
     ),
     (
         "length with a wrong unit",

@@ -16,7 +16,7 @@ from sim.scenario.fields import length_in_mm, speed_in_mm_s, wire_size
         ("12 in", 304.8),
         ("1.5 ft", 457.2),
         ("3.2 cm", 32.0),
-        ("310 mm", 310.0),
+        ("400 mm", 400.0),
         ("2m", 2000.0),
         ('4"', 101.6),
         # NMRA RP-12.7: lead of a No. 6 in 9 mm gauge, printed 3.256 in

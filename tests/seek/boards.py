@@ -9,7 +9,7 @@ from sim.scenario.read import scenario_from_text
 from tests.pieces.cases import FAMILIES, SLIP_FAMILIES
 
 HEAD = 'format = 1\ntitle = "One board"\nscale_ratio = 160\ngauge_mm = 9\n'
-TWIN = "track_centres_mm = 33\nlength_mm = 310\n"
+TWIN = "track_centres_mm = 30\nlength_mm = 400\n"
 WEST = {"A": ("A-outer", "A-inner-west"), "B": ("B-inner-west", "B-outer")}
 EAST = {"A": ("A-outer", "A-inner-east"), "B": ("B-inner-east", "B-outer")}
 
@@ -105,7 +105,7 @@ _HT = {
 }
 
 
-def between_text(gangs: str = "all", board_mm: float = 620.0) -> str:
+def between_text(gangs: str = "all", board_mm: float = 800.0) -> str:
     """A live-frog scissors with centre gaps between two plain boards, fed from the west."""
     text = HEAD
     for loop in "AB":
@@ -117,13 +117,13 @@ def between_text(gangs: str = "all", board_mm: float = 620.0) -> str:
     for name in ("west", "east"):
         text += f'[[module]]\nname = "{name}"\n'
         for loop in "AB":
-            text += f'[[module.piece]]\nname = "{loop}"\nkind = "straight"\nlength_mm = 310\n'
+            text += f'[[module.piece]]\nname = "{loop}"\nkind = "straight"\nlength_mm = 400\n'
     text += f'[[module]]\nname = "board"\nlength_mm = {board_mm}\n[[module.piece]]\n'
     text += f'name = "scissors"\nkind = "scissors crossover"\n{TWIN}gangs = "{gangs}"\n'
     return text + '[[line]]\nmodules = ["west", "board", "east"]\n'
 
 
-def between(gangs: str = "all", board_mm: float = 620.0) -> Scenario:
+def between(gangs: str = "all", board_mm: float = 800.0) -> Scenario:
     return scenario_from_text(between_text(gangs, board_mm))
 
 
@@ -138,7 +138,7 @@ def ringed_crossover() -> Scenario:
         text += f'plus = "west/{loop}/north"\nminus = "west/{loop}/south"\n'
     text += '[[module]]\nname = "west"\n'
     for loop in "AB":
-        text += f'[[module.piece]]\nname = "{loop}"\nkind = "straight"\nlength_mm = 310\n'
+        text += f'[[module.piece]]\nname = "{loop}"\nkind = "straight"\nlength_mm = 400\n'
     text += '[[module]]\nname = "board"\n[[module.piece]]\nname = "piece"\n'
     text += f'kind = "single crossover"\n{TWIN}'
     return scenario_from_text(text + '[[line]]\nmodules = ["west", "board"]\nring = true\n')

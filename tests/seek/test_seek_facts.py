@@ -1,7 +1,6 @@
 """What practitioners know of a scissors crossover falls out of the search.
 
-Common practice, no source: the fixes and their consequences.  310 mm boards,
-33 mm track centres and 62 mm feeder lengths are common practice too.
+Common practice, no source: the fixes and their consequences.  Lengths are invented.
 """
 
 from __future__ import annotations
@@ -99,11 +98,11 @@ def test_changeovers_on_the_levers_survive_both() -> None:
     assert found.sets[0].fixes
 
 
-@pytest.mark.parametrize(("board_mm", "spare_mm"), [(310.0, -124.0), (620.0, 186.0)])
+@pytest.mark.parametrize(("board_mm", "spare_mm"), [(400.0, -160.0), (800.0, 240.0)])
 def test_added_feeder_lengths_fit_the_double_board_only(
     board_mm: float, spare_mm: float
 ) -> None:
-    """Two lengths of 62 mm with a piece of 310 mm take 434 mm."""
+    """Two lengths of 80 mm with a piece of 400 mm take 560 mm."""
     scenario = between(board_mm=board_mm)
     fixes = {fix.name: fix for fix in seek(scenario, GANGS).sets[0].fixes}
     fix = fixes["found 1 added lengths"]

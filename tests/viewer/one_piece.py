@@ -116,7 +116,7 @@ def layout_of(piece: Piece, fed: str = "") -> tuple[Layout, dict[str, str]]:
             PlacedPiece("board/piece", "board", piece, tuple(range(len(routes))),
                         tuple(range(len(piece.ends))), tuple(range(len(levers)))),
         ),
-        modules=(Module("board", None, 310.0, (0,)),),
+        modules=(Module("board", None, 400.0, (0,)),),
         pads=tuple((f"board/piece/{p.name}", at[p.section]) for p in piece.pads),
     )  # fmt: skip
     return layout, dict(feeds)
@@ -130,12 +130,12 @@ def case_of(piece: Piece, fed: str = "") -> tuple[Case, dict[str, str]]:
 
 def library() -> Iterator[tuple[str, Piece]]:
     """Every kind of the library in every family and with everything that can be cut."""
-    yield "straight", build("straight", N_GAUGE | {"length_mm": 310.0})
+    yield "straight", build("straight", N_GAUGE | {"length_mm": 400.0})
     yield "curve", build("curve", N_GAUGE | {"radius_mm": 300.0, "angle_deg": 90.0})
     for gap in ("north", "south", "both"):
-        params = {"length_mm": 62.0, "gap_in": gap}
+        params = {"length_mm": 80.0, "gap_in": gap}
         yield f"insulated straight {gap}", build("insulated straight", N_GAUGE | params)
-    yield "feeder length", build("feeder length", N_GAUGE | {"length_mm": 62.0})
+    yield "feeder length", build("feeder length", N_GAUGE | {"length_mm": 80.0})
     yield "siding end", build("siding end", N_GAUGE | {"length_mm": 200.0})
     for hand in ("left", "right"):
         yield f"diamond {hand}", build("diamond crossing", N_GAUGE | {"hand": hand})

@@ -180,11 +180,11 @@ def test_what_nothing_beats_is_explained(table: Weighing) -> None:
 
 
 def test_a_fix_that_does_not_fit_says_so() -> None:
-    small = scenario_from_text(between_text(board_mm=310.0))
+    small = scenario_from_text(between_text(board_mm=400.0))
     table = weigh(small, 1, 1, 1, Asked(gangs=True))
     row = next(c for c in table.cases if c.name == "found 1 added lengths")
-    assert row.words[-1] == "does not fit: 124 mm too long for its board"
-    assert value(table, row.name, "fit") == -124.0
+    assert row.words[-1] == "does not fit: 160 mm too long for its board"
+    assert value(table, row.name, "fit") == -160.0
 
 
 def test_stalled_legs_are_those_of_the_comparison() -> None:

@@ -83,8 +83,8 @@ def free_name(wanted: str, taken: Iterable[str]) -> str:
 
 #: Ways in the order in which fixes are made of them.
 ORDER: tuple[Way, ...] = ("inside", "under the board", "added lengths", "feeder", "changeover")
-#: Length of an added feeder length, mm (common practice, no source).
-ADDED_MM = 62.0
+#: Length of an added feeder length, mm (our starting value).
+ADDED_MM = 80.0
 #: Pads of one net on one board that are tried in pairs, nearest the front of the file.
 PADS_AT_MOST = 40
 #: What wires through the board do to a piece with levers.
