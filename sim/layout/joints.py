@@ -310,4 +310,4 @@ def warn_of_fit(board: Board, taken: float, where: str, report: Report) -> None:
     if length is not None and taken > length:
         over = round(taken - length, 3)
         expected = f"pieces that fit the {length:g} mm of {board.name!r}"
-        report.warn(where, expected, f"{taken:g} mm, {over:g} mm over")
+        report.warn(where, expected, f"{taken:g} mm, {over:g} mm over", "does-not-fit")

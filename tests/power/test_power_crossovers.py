@@ -77,15 +77,15 @@ def test_single_crossover(
 @pytest.mark.parametrize("family", FAMILIES)
 def test_gaps_of_a_crossover_that_are_not_opposite(family: str) -> None:
     """Between them stands one rail of A and one of B: no return, for isolated supplies."""
-    places = {"north_gap_mm": 150.0, "south_gap_mm": 162.0}
+    places = {"north_gap_mm": 190.0, "south_gap_mm": 202.0}
     text = crossover(family, A_WEST, B_EAST, **places)
     crossing = setting(states(text), AW=D, BE=D)
     state = route(crossing, "A-west-B-east")
     told = [(d["kind"], d["from_mm"], d["to_mm"]) for d in state["dead"]]
-    assert told == [("no return", 150.0, 162.0)]
+    assert told == [("no return", 190.0, 202.0)]
     assert state["set"]
     assert crossing["dead"]
-    opposite = crossover(family, A_WEST, B_EAST, north_gap_mm=156.0, south_gap_mm=156.0)
+    opposite = crossover(family, A_WEST, B_EAST, north_gap_mm=196.0, south_gap_mm=196.0)
     crossing = setting(states(opposite), AW=D, BE=D)
     assert route(crossing, "A-west-B-east")["state"] == "live"
     common = text.replace('name = "cab A"\n', 'name = "cab A"\ncommon = "earth"\n', 1)

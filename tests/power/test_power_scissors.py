@@ -63,7 +63,7 @@ FROGS = [("A-mid-west", "A-mid-east"), ("B-mid-west", "B-mid-east")]
 LOOPS = (A_WEST, A_EAST, B_WEST, B_EAST)
 FROM_WEST = (A_WEST, B_WEST)
 #: Both gaps of a diagonal opposite each other, so that nothing lies between them.
-OPPOSITE = {f"x{n}_{rail}_gap_mm": 140.0 for n in (1, 2) for rail in ("north", "south")}
+OPPOSITE = {f"x{n}_{rail}_gap_mm": 186.0 for n in (1, 2) for rail in ("north", "south")}
 #: (centre gap, jumpers) -> where a live-frog piece shorts
 SHORTS = {
     (True, 0): set(),

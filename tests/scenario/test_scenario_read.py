@@ -47,6 +47,7 @@ def test_the_example_is_told_what_does_not_fit() -> None:
             "560 mm, 160 mm over",
             "warning",
             line=33,
+            code="does-not-fit",
         )
     ]
 

@@ -17,8 +17,11 @@ def test_all_that_is_shipped_is_looked_at_here() -> None:
 
 
 @pytest.mark.parametrize("demo", DEMOS)
-def test_check_finds_nothing(demo: str) -> None:
-    assert check_scenario(FOLDER / f"{demo}.toml") == []
+def test_check_finds_nothing_else(demo: str) -> None:
+    """But for the fix of the club loops that is there because it does not fit."""
+    found = [(p.code, p.where.split(": ")[0]) for p in check_scenario(FOLDER / f"{demo}.toml")]
+    too_long = ("does-not-fit", "fix 'feeder lengths, short board'")
+    assert found == [too_long] * (demo == "club-loops")
 
 
 @pytest.mark.parametrize("demo", DEMOS)
