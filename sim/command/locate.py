@@ -10,7 +10,14 @@ from typing import TYPE_CHECKING
 
 from sim.bench.diagnosis.locate import Findings, Locator
 from sim.bench.diagnosis.next_reading import Suggestion
-from sim.bench.readings.model import LAMP_WORDS, Reading, meter_outcomes, reading_words
+from sim.bench.readings.model import (
+    LAMP_LETTERS,
+    LAMP_WORDS,
+    METER_LETTERS,
+    Reading,
+    meter_outcomes,
+    reading_words,
+)
 from sim.command import frame, options
 from sim.command.frame import DONE, UsageError
 from sim.pages.locate import print_findings
@@ -21,9 +28,12 @@ if TYPE_CHECKING:
     from sim.layout.traffic import Case
 
 
-HELP_METER = "joined, open, lit, dim, dark, or ohms"
-HELP_LAMP = "lit, dim, dark or trips"
-HELP = "s: skip it, u: undo the last, o: take the one inside the opened piece, e: end"
+HELP_METER = (
+    "j joined, t tired, o open, or the ohms as a number; a battery and a lamp: l lit, d dim, "
+    "n dark"
+)
+HELP_LAMP = "l lit, d dim, n dark, t the supply trips"
+HELP = "s skip it, u undo the last, i take the one inside the opened piece, e end"
 
 
 def answer(prompt: str) -> str | None:
@@ -63,23 +73,27 @@ def _one(
     """A command, or a reading: what was asked, what was said, what that allows."""
     while True:
         lamp = suggestion.ask.probe.what == "lamp"
-        said = answer(f"\nreading ({HELP_LAMP if lamp else HELP_METER}; {HELP}): ")
+        words = HELP_LAMP if lamp else HELP_METER
+        page.line()
+        page.line(f"Answer {words}. Or {HELP}.")
+        said = answer("> ")
         if said is None or said in ("e", "end"):
             return "e"
         if said in ("s", "skip", ""):
             return "s"
         if said in ("u", "undo"):
             return "u"
-        if said in ("o", "opened"):
+        if said in ("i", "inside"):
             if found.opened is not None:
                 suggestion = found.opened
             page.line("Now the reading inside the opened piece." if found.opened else
                       "There is none that tells more.")  # fmt: skip
             continue
+        said = (LAMP_LETTERS if lamp else METER_LETTERS).get(said, said)
         allows = LAMP_WORDS.get(said) if lamp else meter_outcomes(number_or_word(said))
         if allows is not None:
             return suggestion, said, allows
-        page.line(f"Expected {HELP_LAMP if lamp else HELP_METER}, got {said[:40]!r}.")
+        page.line(f"Expected {words}, got {said[:40]!r}.")
 
 
 def number_or_word(said: str) -> str | float:

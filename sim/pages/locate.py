@@ -12,14 +12,17 @@ from typing import Any
 
 from sim.bench.diagnosis.locate import Explanation, Findings, Retake
 from sim.bench.diagnosis.model import KINDS, ODDS, ODDS_WHOSE, Fault
-from sim.bench.diagnosis.next_reading import Suggestion
-from sim.bench.readings.model import OUTCOME_WORDS, probe_words
+from sim.bench.diagnosis.next_reading import OHMS, Reply, Suggestion
+from sim.bench.readings.model import LAMP_SAYS, SAID_WORDS, Probe, probe_words
 from sim.layout.model import Layout
 from sim.layout.traffic import Assumption
 from sim.pages.assumptions import print_again, print_assumptions
 from sim.pages.documents import FORMAT_VERSION, Asked, Document
 from sim.pages.figures import joined, percent
 from sim.pages.page import Page
+
+#: The one outcome that a word stands for first.
+_OUTCOME = {OHMS: "joined"} | {word: outcome for outcome, word in LAMP_SAYS.items()}
 
 
 def locate_document(
@@ -41,6 +44,7 @@ def locate_document(
             for e in found.explanations
         ],
         "groups": found.groups,
+        "mend_then_read_again": found.may_hide_another,
         "searched": {
             "faults_at_once": found.faults_at_once,
             "complete": found.complete,
@@ -97,13 +101,21 @@ def _suggestion(layout: Layout, suggestion: Suggestion | None) -> dict[str, Any]
         "reach": suggestion.ask.reach,
         "expected_bits": round(suggestion.bits, 6),
         "answers": [
-            {"outcome": outcome, "share": round(share, 6), "left": left}
-            for outcome, share, left in suggestion.answers
+            {
+                "read": r.said,
+                "outcome": _OUTCOME.get(r.said, r.said),
+                "outcomes": sorted(r.allows),
+                "share": None if r.share is None else round(r.share, 6),
+                "left": r.left,
+                "left_is_exact": r.exact,
+            }
+            for r in suggestion.replies
         ],
     }
 
 
 TOLD = 12
+MEND = "Mend this, then read again: a second may hide behind it."
 _REACH_WORDS = {
     "end": "at the ends of the piece",
     "top": "on the tops of the rails, a fine probe tip needed",
@@ -218,24 +230,27 @@ def _print_end(page: Page, found: Findings) -> None:
         page.line(_words(left[0]), indent=1)
         if len(found.explanations) > 1:
             page.line("The others need more faults at once.", indent=1)
-        page.line("Mend it and read again: it may have hidden another fault.", indent=1)
+        page.line(MEND, indent=1)
     elif left:
         page.heading("No reading that may be suggested can tell these apart")
         page.items(_words(e) for e in left[:TOLD])
-        page.line("Mend or replace the most likely one first, and read again.", indent=1)
+        page.line(f"Begin with the most likely one. {MEND}", indent=1)
 
 
 def _print_suggestion(page: Page, layout: Layout, suggestion: Suggestion) -> None:
     ask = suggestion.ask
     page.line(
-        f"{probe_words(layout, ask.probe, ask.a, ask.b)} ({_REACH_WORDS[ask.reach]}; "
-        f"{suggestion.bits:.2f} bits expected)",
+        f"{probe_words(layout, ask.probe, ask.a, ask.b)} ({_REACH_WORDS[ask.reach]})",
         indent=1,
     )
-    page.items(
-        f"{OUTCOME_WORDS[outcome]}: {percent(share)} likely, leaves {left}"
-        for outcome, share, left in suggestion.answers
-    )
+    page.items(_reply(ask.probe, reply) for reply in suggestion.replies)
+
+
+def _reply(probe: Probe, reply: Reply) -> str:
+    likely = "" if reply.share is None else f"{percent(reply.share)} likely, "
+    number = f"{reply.left}" if reply.exact else f"about {reply.left} (an estimate)"
+    left = f"leaves {number}" if reply.left else "would contradict the other readings"
+    return f"{SAID_WORDS[probe.what, reply.said]}: {likely}{left}"
 
 
 def print_locate(

@@ -291,3 +291,30 @@ def test_bad_entries_of_a_form_are_told(
     said = capsys.readouterr().err
     for expected in (where.replace("[0]", "[1]"), "place[0]", "plastic", "setting[0].levers"):
         assert expected in said
+
+
+def test_one_letter_answers_each_question_as_the_word_does(
+    typed: object, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    made = []
+    for letters in (("o", "0,4", "e"), ("open", "0.4 ohm", "end")):
+        kept = tmp_path / "kept.toml"
+        typed(*letters)  # type: ignore[operator]
+        assert run("locate", LOOPS, "--ask", "--save", str(kept)) == 0
+        printed = capsys.readouterr().out
+        assert "bits" not in printed and "j joined" in printed
+        made.append(kept.read_text(encoding="utf-8"))
+    assert made[0] == made[1] and 'read = "open"' in made[0]
+
+
+def test_what_is_mended_may_hide_a_second_fault_and_the_document_says_so(
+    tmp_path: Path,
+) -> None:
+    file, out = tmp_path / "readings.toml", tmp_path / "out.json"
+    read = "format = 1\n[[reading]]\nfrom = 'east/A/east/north'\nto = 'east/A/west/north'\n"
+    for said, hides in (("open", True), ("joined", False)):
+        file.write_text(
+            f"{read.replace('east/A/west', 'board/scissors/A-east')}read = '{said}'\n", "utf-8"
+        )
+        assert run("locate", LOOPS, "--readings", str(file), "--json", str(out)) == 0
+        assert document(out)["mend_then_read_again"] is hides

@@ -38,6 +38,7 @@ class Candidates:
         self.sound = Columns(faults, [()])
         self._singles: Columns | None = None
         self._pairs: Columns | None = None
+        self._read: dict[tuple[int, Probe], Mapping[str, int]] = {}
 
     def left(self, columns: Columns, readings: Sequence[Reading]) -> int:
         """Candidates that agree with every reading."""
@@ -49,21 +50,33 @@ class Candidates:
     def agreeing(self, columns: Columns, readings: Sequence[Reading]) -> list[int]:
         """For each reading, the candidates that agree with it."""
         found = []
-        answers: Mapping[str, int]
         views: dict[tuple[str, Positions], MeterView] = {}
         for r in readings:
-            key = r.probe.where, r.probe.positions
-            if r.probe.what == "meter":
-                if key not in views:
-                    views[key] = self.states.meter(columns, r.probe.positions, r.probe.where)
-                answers = views[key].answers(r.probe.a, r.probe.b)
-            else:
-                answers = self.states.answers(columns, r.probe)
+            answers = self._answers(columns, r.probe, views)
             bits = 0
             for outcome in sorted(r.allows):
                 bits |= answers.get(outcome, 0)
             found.append(bits)
         return found
+
+    def _answers(
+        self, columns: Columns, probe: Probe, views: dict[tuple[str, Positions], MeterView]
+    ) -> Mapping[str, int]:
+        """What ``probe`` would say; kept for sets that are gone through again and again."""
+        kept = columns in (self.sound, self._singles, self._pairs)
+        if kept and (known := self._read.get((id(columns), probe))) is not None:
+            return known
+        answers: Mapping[str, int]
+        if probe.what == "meter":
+            key = probe.where, probe.positions
+            if key not in views:
+                views[key] = self.states.meter(columns, probe.positions, probe.where)
+            answers = views[key].answers(probe.a, probe.b)
+        else:
+            answers = self.states.answers(columns, probe)
+        if kept:
+            self._read[id(columns), probe] = answers
+        return answers
 
     def singles(self, readings: Sequence[Reading]) -> Columns:
         """All single faults; in a big layout those that can have to do with the readings."""

@@ -10,26 +10,30 @@ From readings to faults: what explains all of them, and what to read next.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.bench.diagnosis.candidates import FAULTS_AT_MOST, Candidates, minimal, touched
+from sim.bench.diagnosis.candidates import FAULTS_AT_MOST, Candidates, Minimal, minimal, touched
 from sim.bench.diagnosis.impossible import wrong_readings
 from sim.bench.diagnosis.model import Fault, FaultSet, weight_of
 from sim.bench.diagnosis.next_reading import (
     Ask,
+    Choice,
     Chooser,
     Reachable,
+    Reply,
     Suggestion,
     Ways,
     asks,
+    by_sound,
     choose,
     near,
+    sayings,
 )
 from sim.bench.diagnosis.states import LAYOUT, Columns
-from sim.bench.readings.model import Probe, Reading
+from sim.bench.readings.model import Probe, Reading, sounds_only
 from sim.bench.readings.places import REACHES, Reach
 from sim.layout.model import Layout
 
@@ -87,6 +91,11 @@ class Findings:
         """Explanations of the fewest faults, and that nothing is wrong if that explains all."""
         fewest = min((len(e.faults) for e in self.explanations if e.faults), default=0)
         return tuple(e for e in self.explanations if len(e.faults) <= fewest)
+
+    @property
+    def may_hide_another(self) -> bool:
+        """Whether faults explain all: a second may hide behind whatever is mended."""
+        return not self.sound and any(e.faults for e in self.explanations)
 
     @property
     def groups(self) -> int:
@@ -153,8 +162,11 @@ SURE = 0.05
 #: Explanations that are weighed when the next reading is chosen.
 SETS_WEIGHED = 2000
 
+#: What is left after each answer is counted in layouts of up to so many faults, else estimated.
+COUNTED_AT_MOST = 1000
+
 #: Best readings by reach, and the group of each explanation.
-Next = tuple[dict[Reach, Suggestion], list[int]]
+Next = tuple[dict[Reach, Choice], list[int]]
 
 
 @dataclass(slots=True)
@@ -183,8 +195,7 @@ class Locator:
         wrong, all_told = wrong_readings(readings)
         if wrong:
             return _impossible(readings, wrong, all_told)
-        sound = self._candidates.left(self._candidates.sound, readings) != 0
-        least = minimal(self._candidates, readings, sound)
+        sound, least = self._least(readings)
         if not least.sets and not sound:
             again = retakes(self._candidates, readings, FAULTS_AT_MOST)
             return Findings(
@@ -192,17 +203,51 @@ class Locator:
                 least.complete, least.looked,
             )  # fmt: skip
         sets, weights = self._likeliest_first(least.sets, sound)
-        best: dict[Reach, Suggestion] = {}
+        best: dict[Reach, Choice] = {}
         groups = list(range(len(sets)))
         if suggest and len(sets) > 1:
             best, groups = self._suggested(sets, weights, readings)
         told = self._told(sets, weights, groups)
         doubts = () if sound or not told else self._doubts(readings, len(told[0].faults))
-        easy, opened = _by_reach(best)
+        easy, opened = (self._with_replies(c, told, readings) for c in _by_reach(best))
         return Findings(
             tuple(readings), sound, told, (), False, doubts, easy, opened, least.size,
             least.complete, least.looked,
         )  # fmt: skip
+
+    def _with_replies(
+        self, choice: Choice | None, told: Sequence[Explanation], readings: Sequence[Reading]
+    ) -> Suggestion | None:
+        """``choice`` with what each answer to it would leave."""
+        if choice is None:
+            return None
+        chooser = Chooser([e.share for e in told[:SETS_WEIGHED]])
+        replies = []
+        for said, allows, bits in sayings(choice):
+            left, exact = self._left_after(choice, allows, readings)
+            share = None if bits is None else chooser.share(bits)
+            replies.append(Reply(said, allows, share, left, exact))
+        return Suggestion(choice.ask, choice.bits, tuple(replies))
+
+    def _left_after(
+        self, choice: Choice, allows: frozenset[str], readings: Sequence[Reading]
+    ) -> tuple[int, bool]:
+        """How many explanations there would be, and whether that is exact."""
+        if len(self.faults) > COUNTED_AT_MOST:
+            left = 0
+            for outcome in allows:
+                left |= choice.answers.get(outcome, 0)
+            return left.bit_count(), False
+        then = Reading(len(readings) + 1, choice.ask.probe, "", allows)
+        if wrong_readings([*readings, then])[0]:
+            return 0, True
+        sound, least = self._least([*readings, then])
+        return len(least.sets) + sound, least.complete
+
+    def _least(self, readings: Sequence[Reading]) -> tuple[bool, Minimal]:
+        """Whether nothing need be wrong, and the smallest sets of faults that explain all."""
+        sound = self._candidates.left(self._candidates.sound, readings) != 0
+        return sound, minimal(self._candidates, readings, sound)
 
     def _likeliest_first(
         self, sets: list[FaultSet], sound: bool
@@ -255,14 +300,32 @@ class Locator:
         columns = Columns(self.faults, sets)
         chooser = Chooser(weights)
         last = readings[-1].probe.positions if readings else None
-        taken = {_key(r.probe) for r in readings if len(r.allows) == 1} | self.skipped
+        may = self.reachable(columns, readings)
+        taken = {_key(r.probe) for r in readings} | self.skipped
+        split = self._split_before(columns, readings, may.sounds_only)
         best = choose(
-            asks(self._candidates.states, columns, self.reachable(columns, readings)),
+            asks(self._candidates.states, columns, may),
             chooser,
-            lambda ask: _key(ask.probe) in taken,
+            lambda ask, answers: _key(ask.probe) in taken or _cut(ask.probe, answers) in split,
             last,
         )
         return best, chooser.groups() + rest
+
+    def _split_before(
+        self, columns: Columns, readings: Sequence[Reading], sounds_only: bool
+    ) -> set[tuple[object, ...]]:
+        """How readings that left two outcomes open split the candidates.
+
+        Another one that splits them the same way would be answered the same.
+        """
+        found = set()
+        for r in readings:
+            if len(r.allows) > 1 and r.probe.what != "train":
+                answers = self._candidates.states.answers(columns, r.probe)
+                if sounds_only:
+                    answers = by_sound(answers)
+                found.add(_cut(r.probe, answers))
+        return found
 
     def reachable(self, columns: Columns, readings: Sequence[Reading]) -> Reachable:
         """Where and how to read: near the suspects, with the levers that concern them."""
@@ -270,7 +333,9 @@ class Locator:
         at = [n for r in readings for n in touched(r.probe)]
         last = readings[-1].probe.positions if readings else None
         ways = Ways(self.where, self.worst, self.lamps, self.each)
-        return near(self.layout, suspects, at, last, ways)
+        return replace(
+            near(self.layout, suspects, at, last, ways), sounds_only=sounds_only(readings)
+        )
 
     def skip(self, ask: Ask) -> None:
         """Never suggest this reading again."""
@@ -302,7 +367,11 @@ def _key(probe: Probe) -> tuple[object, ...]:
     return probe.what, low, high, probe.positions, probe.where
 
 
-def _by_reach(best: dict[Reach, Suggestion]) -> tuple[Suggestion | None, Suggestion | None]:
+def _cut(probe: Probe, answers: dict[str, int]) -> tuple[object, ...]:
+    return probe.what, *answers.values()
+
+
+def _by_reach(best: dict[Reach, Choice]) -> tuple[Choice | None, Choice | None]:
     """Best from outside, and best when opened if that tells more."""
     outside = [best[r] for r in REACHES if r in best and r != "opened"]
     easy = max(outside, key=lambda s: round(s.bits, 6), default=None)

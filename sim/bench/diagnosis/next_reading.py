@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 
 from sim.bench.diagnosis.model import Fault
 from sim.bench.diagnosis.states import LAYOUT, Columns, States
-from sim.bench.readings.model import Positions, Probe
+from sim.bench.readings.model import LAMP_SAYS, LAMP_WORDS, METER_WORDS, Positions, Probe
 from sim.bench.readings.places import REACHES, Place, Reach, pieces_at, places_of
 from sim.layout.model import PLASTIC, Layout
 from sim.power.settings import apply, rest_positions
@@ -145,6 +145,8 @@ def _lamps(layout: Layout, pieces: Iterable[int]) -> tuple[tuple[int, int], ...]
 
 #: Settings that are gone through at most when the next reading is chosen.
 SETTINGS_AT_MOST = 64
+#: What is said of a meter that shows up to ``JOINED_OHM``.
+OHMS = "ohms"
 #: Gains nearer to each other than this count as equal: the easier reading is taken.
 SAME_BITS = 0.001
 
@@ -163,16 +165,38 @@ class Ask:
 
 
 @dataclass(frozen=True, slots=True)
-class Suggestion:
-    """A reading worth taking.
+class Reply:
+    """One thing that may be said to a suggested reading.
 
-    ``bits``: information expected of it.  ``answers``: for each outcome, how likely it
-    is and how many candidates would be left.
+    ``said`` is a word of files of readings, or ``ohms`` for few of them; ``allows``
+    the outcomes that agree with it, as a reading's.  ``share``: how likely it is; None
+    for a word that says less than others here do.  ``left``: how many explanations
+    would be listed after it, an estimate unless ``exact``.
     """
+
+    said: str
+    allows: frozenset[str]
+    share: float | None
+    left: int
+    exact: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """A reading worth taking: the candidates that give each outcome, and the bits expected."""
 
     ask: Ask
     bits: float
-    answers: tuple[tuple[str, float, int], ...]
+    answers: dict[str, int]
+
+
+@dataclass(frozen=True, slots=True)
+class Suggestion:
+    """A reading worth taking. ``bits``: information expected of it."""
+
+    ask: Ask
+    bits: float
+    replies: tuple[Reply, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,6 +208,7 @@ class Reachable:
     wheres: tuple[str, ...] = (LAYOUT,)
     lamps: tuple[tuple[int, int], ...] = ()
     worst: Reach = "opened"
+    sounds_only: bool = False  #: the meter does not show ohms
 
     def usable(self) -> tuple[Place, ...]:
         """Places that are not harder to reach than is allowed."""
@@ -204,6 +229,8 @@ def asks(
             for k, one in enumerate(here):
                 for other in here[k + 1 :]:
                     answers = view.answers(one.node, other.node)
+                    if may.sounds_only:
+                        answers = by_sound(answers)
                     if _tells(answers, columns.every):
                         yield _ask("meter", one, other, positions, where), answers
     if may.lamps:
@@ -214,6 +241,13 @@ def asks(
                     answers = lit.answers(((left, right),))
                     if _tells(answers, columns.every):
                         yield _ask("lamp", name[left], name[right], positions, LAYOUT), answers
+
+
+def by_sound(answers: dict[str, int]) -> dict[str, int]:
+    """``answers`` of a meter that sounds through a tired contact as through a good one."""
+    if "tired" not in answers:
+        return answers
+    return {"joined": answers["joined"] | answers["tired"], "open": answers["open"]}
 
 
 def _tells(answers: dict[str, int], every: int) -> bool:
@@ -268,9 +302,9 @@ class Chooser:
 def choose(
     found: Iterable[tuple[Ask, dict[str, int]]],
     chooser: Chooser,
-    taken: Callable[[Ask], bool],
+    taken: Callable[[Ask, dict[str, int]], bool],
     last: Positions | None,
-) -> dict[Reach, Suggestion]:
+) -> dict[Reach, Choice]:
     """The best reading for each of the ways to reach a place.
 
     Of readings that tell as much the one that is easiest to take comes first: easy
@@ -279,7 +313,7 @@ def choose(
     best: dict[Reach, tuple[tuple[float, int], Ask, dict[str, int]]] = {}
     for ask, answers in found:
         gain = chooser.bits(answers)
-        if gain <= 0.0 or taken(ask):
+        if gain <= 0.0 or taken(ask, answers):
             continue
         moved = 0
         if last is not None:
@@ -288,17 +322,27 @@ def choose(
         if ask.reach not in best or key < best[ask.reach][0]:
             best[ask.reach] = key, ask, answers
     return {
-        reach: Suggestion(ask, chooser.bits(answers), _answers(answers, chooser))
+        reach: Choice(ask, chooser.bits(answers), answers)
         for reach, (_, ask, answers) in best.items()
     }
 
 
-def _answers(answers: dict[str, int], chooser: Chooser) -> tuple[tuple[str, float, int], ...]:
-    return tuple(
-        (outcome, chooser.share(bits), bits.bit_count())
-        for outcome, bits in answers.items()
-        if bits
-    )
+def sayings(choice: Choice) -> list[tuple[str, frozenset[str], int | None]]:
+    """What may be said to ``choice``: the word, what it allows, and who would say it.
+
+    Last and with None comes a word that leaves open which of two outcomes it was.
+    """
+    answers = choice.answers
+    if choice.ask.probe.what != "meter":
+        words = ((LAMP_SAYS[o], bits) for o, bits in answers.items() if bits)  # type: ignore[index]
+        return [(word, LAMP_WORDS[word], bits) for word, bits in words]
+    if "tired" not in answers:
+        return [(o, METER_WORDS[o], bits) for o, bits in answers.items() if bits]
+    found: list[tuple[str, frozenset[str], int | None]] = []
+    if answers["joined"]:
+        found.append((OHMS, frozenset(("joined",)), answers["joined"]))
+    found += [(o, METER_WORDS[o], answers[o]) for o in ("tired", "open") if answers[o]]
+    return [*found, ("joined", METER_WORDS["joined"], None)]
 
 
 def settings_near(

@@ -7,20 +7,23 @@ Readings: what was seen or measured, where, and in which setting.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 from sim.layout.model import Layout
 from sim.power.settings import rest_positions
 
-OUTCOME_WORDS = {
-    "joined": "joined (0 to 2 ohm)",
-    "tired": "tired (some ohms: more than 2, less than 10 000)",
-    "open": "open",
-    "live": "lit",
-    "weak": "dim",
-    "dead": "dark",
-    "short": "the supply trips",
+#: What each answer says to a question: by meter or lamp, then by word.
+SAID_WORDS = {
+    ("meter", "ohms"): "0 to 2 ohm",
+    ("meter", "joined"): "joined (it sounds; ohms not read)",
+    ("meter", "tired"): "tired (more than 2 ohm, less than 10 000)",
+    ("meter", "open"): "open",
+    ("lamp", "lit"): "lit",
+    ("lamp", "dim"): "dim",
+    ("lamp", "dark"): "dark (it may also be too dim to see, or the supply may have cut out)",
+    ("lamp", "trips"): "the supply trips",
 }
 
 ALL_AT_REST = "all levers at rest"
@@ -119,6 +122,11 @@ LAMP_WORDS: dict[str, frozenset[Shown]] = {
     "dark": frozenset(("weak", "dead", "short")),
     "trips": frozenset(("short",)),
 }
+#: What one letter says when a reading is asked for: these words, as in a file.
+METER_LETTERS = {"j": "joined", "t": "tired", "o": "open", "l": "lit", "d": "dim", "n": "dark"}
+LAMP_LETTERS = {"l": "lit", "d": "dim", "n": "dark", "t": "trips"}
+#: The word for each outcome of a lamp.
+LAMP_SAYS: dict[Shown, str] = {"live": "lit", "weak": "dim", "dead": "dark", "short": "trips"}
 TRAIN_WORDS: dict[str, frozenset[Shown]] = {
     "runs": frozenset(("live", "weak")),
     "stalls": frozenset(("weak", "dead")),
@@ -153,6 +161,19 @@ class Reading:
     said: str
     allows: frozenset[str]
     text: str = ""  #: the reading in words, for people
+
+
+def sounds_only(readings: Sequence[Reading]) -> bool:
+    """Whether the meter is one that only sounds, as far as ``readings`` tell.
+
+    Who last said no more than `joined` cannot tell a tired contact from a good one,
+    and will not in the next reading.
+    """
+    last = next(
+        (r for r in reversed(readings) if r.probe.what == "meter" and "joined" in r.allows),
+        None,
+    )
+    return last is not None and "tired" in last.allows
 
 
 def meter_outcomes(said: str | float) -> frozenset[str] | None:
