@@ -15,7 +15,7 @@ that into a :class:`~sim.scenario.problems.Problem`.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import Annotated, Any
 from unicodedata import category
 
@@ -174,10 +174,32 @@ def _length_schema(bound: str) -> WithJsonSchema:
     )
 
 
+#: The longest name, in characters.
+LONGEST_NAME = 80
+
+
+def shortened(text: str) -> str:
+    """``text`` as a name: what is too long gives way in the middle."""
+    if len(text) <= LONGEST_NAME:
+        return text
+    half = LONGEST_NAME // 2 - 2
+    return f"{text[:half].rstrip()} … {text[-half:].lstrip()}"
+
+
+def free_name(wanted: str, taken: Iterable[str]) -> str:
+    """``wanted``, or the first of ``wanted 2``, ``wanted 3``, … that is not taken."""
+    known = set(taken)
+    name, number = shortened(wanted), 1
+    while name in known:
+        number += 1
+        name = shortened(f"{wanted} {number}")
+    return name
+
+
 def is_name(text: str) -> bool:
     """True when ``text`` can be a name: printable, no slash, no glob characters."""
     clean = text.isprintable() and text == text.strip()
-    return clean and 1 <= len(text) <= 80 and not set(text) & set("/*?[]")
+    return clean and 1 <= len(text) <= LONGEST_NAME and not set(text) & set("/*?[]")
 
 
 def _name(text: str) -> str:
@@ -190,7 +212,7 @@ Name = Annotated[
     str,
     AfterValidator(_name),
     WithJsonSchema(
-        {"type": "string", "minLength": 1, "maxLength": 80, "pattern": _NAME_PATTERN}
+        {"type": "string", "minLength": 1, "maxLength": LONGEST_NAME, "pattern": _NAME_PATTERN}
     ),
 ]
 #: An id such as ``module/piece/name``, or part of one.

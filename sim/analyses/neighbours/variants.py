@@ -10,16 +10,22 @@ A module by itself between two plain boards, fed in every way that a show may br
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any
+from typing import Any, Literal
 
 from sim.analyses.neighbours.board import Board, Edge, Neighbourhood
 from sim.analyses.search.options import data_of
 from sim.layout.assembly_log import matching
 from sim.scenario.document import Scenario
+from sim.scenario.fields import free_name
 from sim.scenario.fixes import FixTable
 from sim.scenario.load import frozen
 
-WEST, EAST = "west neighbour", "east neighbour"
+Side = Literal["west", "east"]
+
+
+def neighbour(board: Board, side: Side) -> str:
+    """What the neighbour on that side is called: not as the module itself."""
+    return free_name(f"{side} neighbour", [board.name])
 
 
 def sides(board: Board, place: Neighbourhood) -> tuple[list[Edge], list[Edge]]:
@@ -32,7 +38,11 @@ def sides(board: Board, place: Neighbourhood) -> tuple[list[Edge], list[Edge]]:
 def supply_tables(board: Board, place: Neighbourhood) -> dict[str, Any]:
     """Supplies, feeders, districts and the line of one neighbourhood."""
     west, east = sides(board, place)
-    names = [WEST] * bool(west) + [board.name] + [EAST] * bool(east)
+    beside: dict[Side, str] = {
+        "west": neighbour(board, "west"),
+        "east": neighbour(board, "east"),
+    }
+    names = [beside["west"]] * bool(west) + [board.name] + [beside["east"]] * bool(east)
     line = {
         "modules": names,
         "ring": place.ring,
@@ -41,14 +51,17 @@ def supply_tables(board: Board, place: Neighbourhood) -> dict[str, Any]:
     feeders: list[dict[str, Any]] = []
     rails: dict[str, list[str]] = {}
     signs = _signs(board, place)
-    for side, edges, fed in ((WEST, west, place.west), (EAST, east, place.east)):
+    both: tuple[tuple[Side, list[Edge], bool], ...]
+    both = (("west", west, place.west), ("east", east, place.east))
+    for side, edges, fed in both:
         for number, edge in enumerate(edges, 1):
-            supply = supply_name(place, edge.loop, side)
-            rails.setdefault(supply, []).append(f"{side}/{number}/*")
+            supply = supply_name(board, place, edge.loop, side)
+            track = f"{beside[side]}/{number}"
+            rails.setdefault(supply, []).append(f"{track}/*")
             if fed:
-                feeders.append(_feeder(supply, f"{side}/{number}", signs[side, number]))
+                feeders.append(_feeder(supply, track, signs[side, number]))
     for section, loop in board.homes.items():
-        supply = supply_name(place, loop, WEST)
+        supply = supply_name(board, place, loop, "west")
         if supply in rails:
             rails[supply].append(section)
     return {
@@ -62,19 +75,22 @@ def supply_tables(board: Board, place: Neighbourhood) -> dict[str, Any]:
     }
 
 
-def _signs(board: Board, place: Neighbourhood) -> dict[tuple[str, int], str]:
+def _signs(board: Board, place: Neighbourhood) -> dict[tuple[Side, int], str]:
     """Pole of the north rail of each plain track.
 
     The neighbours keep to one rule whichever way the module stands: the signs are
     those of the module as it stands at home.
     """
     west, east = sides(board, _unturned(place))
-    signs: dict[tuple[str, int], str] = {}
-    for side, edges in ((WEST, west), (EAST, east)):
+    signs: dict[tuple[Side, int], str] = {}
+    home: tuple[tuple[Side, list[Edge]], ...] = (("west", west), ("east", east))
+    for side, edges in home:
         for number, edge in enumerate(edges, 1):
             signs[side, number] = edge.north
     turned_west, turned_east = sides(board, place)
-    for side, edges in ((WEST, turned_west), (EAST, turned_east)):
+    turned: tuple[tuple[Side, list[Edge]], ...]
+    turned = (("west", turned_west), ("east", turned_east))
+    for side, edges in turned:
         for number, edge in enumerate(edges, 1):
             signs.setdefault((side, number), edge.north)
     return signs
@@ -85,19 +101,33 @@ def _unturned(place: Neighbourhood) -> Neighbourhood:
     return Neighbourhood(place.name, place.west, place.east, place.ring)
 
 
-def supply_name(place: Neighbourhood, loop: str, side: str) -> str:
+def supply_name(board: Board, place: Neighbourhood, loop: str, side: Side) -> str:
     """The supply that feeds a loop on one side."""
     if place.supplies == "one":
         return "one supply"
-    if place.supplies == "each side" and side == EAST:
-        return f"{loop} east"
+    if place.supplies == "each side" and side == "east":
+        return _eastern(board).get(loop, loop)
     return loop
+
+
+def _eastern(board: Board) -> dict[str, str]:
+    """By loop the name of a supply of its own on the east side: no two alike."""
+    names: dict[str, str] = {}
+    taken = {*board.loops, *(s.name for s in board.scenario.supply)}
+    for loop in sorted(taken):
+        names[loop] = free_name(f"{loop} east", (*taken, *names.values()))
+    return names
+
+
+def feeder_name(track: str) -> str:
+    """The feeder of a plain track of a neighbour."""
+    return f"feed {track.replace('/', ' ')}"
 
 
 def _feeder(supply: str, track: str, north: str) -> dict[str, Any]:
     plus, minus = ("north", "south") if north == "+" else ("south", "north")
     return {
-        "name": f"feed {track.replace('/', ' ')}",
+        "name": feeder_name(track),
         "supply": supply,
         "plus": f"{track}/{plus}",
         "minus": f"{track}/{minus}",
@@ -106,7 +136,8 @@ def _feeder(supply: str, track: str, north: str) -> dict[str, Any]:
 
 def _supply_table(board: Board, place: Neighbourhood, name: str) -> dict[str, Any]:
     known = {s.name: s for s in board.scenario.supply}
-    own = known.get(name.removesuffix(" east")) or next(iter(known.values()), None)
+    loop = {eastern: loop for loop, eastern in _eastern(board).items()}.get(name, name)
+    own = known.get(loop) or next(iter(known.values()), None)
     table: dict[str, Any] = {"name": name}
     if own is not None:
         table["kind"] = own.kind
@@ -137,10 +168,21 @@ def localised(board: Board, place: Neighbourhood, fix: FixTable) -> FixTable:
                 made[field] = kept
         else:
             made[field] = value
+    west, east = sides(board, place)
+    taken = [
+        feeder_name(f"{beside}/{number}")
+        for beside, edges in (
+            (neighbour(board, "west"), west),
+            (neighbour(board, "east"), east),
+        )
+        for number in range(1, len(edges) + 1)
+    ]
     for feeder in made.get("feeder", ()):
         bus = {b.name: b.supply for b in board.scenario.bus}
         supply = feeder.get("supply") or bus.get(feeder.pop("bus", ""), "")
-        feeder["supply"] = supply_name(place, supply, WEST)
+        feeder["supply"] = supply_name(board, place, supply, "west")
+        feeder["name"] = free_name(feeder["name"], taken)
+        taken.append(feeder["name"])
     result: FixTable = FixTable.model_validate(frozen(made))
     return result
 
@@ -234,7 +276,7 @@ def _own_tables(board: Board) -> dict[str, Any]:
 
 def _stubs(board: Board, place: Neighbourhood) -> Iterator[dict[str, Any]]:
     west, east = sides(board, place)
-    for name, edges in ((WEST, west), (EAST, east)):
+    for name, edges in ((neighbour(board, "west"), west), (neighbour(board, "east"), east)):
         if edges:
             pieces = [
                 {"name": str(n), "kind": "straight", "length_mm": BOARD_MM}

@@ -24,6 +24,7 @@ from sim.analyses.search.model import Change, Option, Parts, Way
 from sim.analyses.search.tables import Plan
 from sim.layout.model import PLASTIC
 from sim.scenario.document import Scenario
+from sim.scenario.fields import free_name
 from sim.scenario.fixes import FixTable
 from sim.scenario.load import frozen
 
@@ -71,16 +72,6 @@ def with_fixes(scenario: Scenario, fixes: Iterable[FixTable]) -> Scenario:
     return scenario.model_copy(update={"fix": (*scenario.fix, *fixes)})
 
 
-def free_name(wanted: str, taken: Iterable[str]) -> str:
-    """``wanted``, or the first of ``wanted 2``, ``wanted 3``, … that is not taken."""
-    known = set(taken)
-    name, number = wanted, 1
-    while name in known:
-        number += 1
-        name = f"{wanted} {number}"
-    return name
-
-
 #: Ways in the order in which fixes are made of them.
 ORDER: tuple[Way, ...] = ("inside", "under the board", "added lengths", "feeder", "changeover")
 #: Length of an added feeder length, mm (our starting value).
@@ -99,6 +90,8 @@ class Ways:
         self.buses = set(buses)
         self.use = set(plan.asked.use)
         self.nodes = {name: n for n, name in enumerate(self.layout.nodes)}
+        self._feeders: dict[tuple[str, str, str], str] = {}
+        self._added: dict[tuple[int, int], str] = {}
 
     def of(self, change: Change, beside: Sequence[Change] = ()) -> tuple[Option, ...]:
         """Every way of making one change of a set, the plainest first.
@@ -229,7 +222,7 @@ class Ways:
                     refs = {name[-1]: one.ref, "-" if name[-1] == "+" else "+": other.ref}
                     kind = "bus" if name[:-1] in self.buses else "supply"
                     data = {
-                        "name": f"feed {self.layout.pieces[one.piece].id.replace('/', ' ')}",
+                        "name": self._feeder_name(one.piece, (name[:-1], refs["+"], refs["-"])),
                         kind: name[:-1],
                         "plus": refs["+"],
                         "minus": refs["-"],
@@ -239,6 +232,14 @@ class Ways:
                     minds = () if plain else (f"{self.layout.pieces[one.piece].id}: {HELD}",)
                     return Option("feeder", start, to, None, minds, (("feeder", data),))
         return None
+
+    def _feeder_name(self, piece: int, key: tuple[str, str, str]) -> str:
+        """A name that no other feeder has; the same for the same feeder."""
+        if key not in self._feeders:
+            wanted = f"feed {self.layout.pieces[piece].id.replace('/', ' ')}"
+            known = (e.id[:-1] for e in self.layout.elements if e.kind == "feeder")
+            self._feeders[key] = free_name(wanted, (*known, *self._feeders.values()))
+        return self._feeders[key]
 
     def _partners(self, name: str, beside: Sequence[Change]) -> set[int]:
         """Clusters that the other wire of a feeder from ``name`` may be put to."""
@@ -306,7 +307,7 @@ class Ways:
         sides = {placed.piece.ends[place].outward for place, _ in (one, other)}
         short = placed.id.partition("/")[2]
         names = {
-            place: f"{short} {end.name} feed"
+            place: self._length_name(number, place, f"{short} {end.name} feed")
             for place, end in enumerate(placed.piece.ends)
             if end.outward in sides
         }
@@ -328,6 +329,15 @@ class Ways:
         parts.append(("jumper", data))
         cautions = (f"{len(names)} lengths of {ADDED_MM:g} mm: see whether the board has room",)
         return Option("added lengths", refs[0], refs[1], length, cautions, tuple(parts))
+
+    def _length_name(self, number: int, place: int, wanted: str) -> str:
+        """A name that no piece of the module has; the same for the same end."""
+        key = number, place
+        if key not in self._added:
+            module = self.layout.pieces[number].module
+            known = [p.id.partition("/")[2] for p in self.layout.pieces if p.module == module]
+            self._added[key] = free_name(wanted, (*known, *self._added.values()))
+        return self._added[key]
 
     def _between(self, number: int, one: int, other: int) -> float:
         ends = self.layout.pieces[number].piece.ends

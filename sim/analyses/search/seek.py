@@ -16,12 +16,13 @@ from sim.analyses.search.model import (
     Parts,
     Way,
 )
-from sim.analyses.search.options import ORDER, Ways, data_of, fix_from, free_name, with_fixes
+from sim.analyses.search.options import ORDER, Ways, data_of, fix_from, with_fixes
 from sim.analyses.search.parts import homes_of
 from sim.analyses.search.solver import Progress, Solution, Solved, Solver, conflicts_of
 from sim.analyses.search.verify import crossings_of, violated
 from sim.layout.assemble import assemble
 from sim.scenario.document import Scenario
+from sim.scenario.fields import free_name
 from sim.scenario.fixes import FixTable
 from sim.scenario.problems import ScenarioError
 

@@ -38,6 +38,7 @@ from sim.layout.assemble import assemble
 from sim.layout.traffic import Case
 from sim.power.settings import timetable_settings
 from sim.scenario.document import Scenario
+from sim.scenario.fields import free_name
 
 #: What is told of one failing demand at most.
 _TOLD = 2
@@ -297,7 +298,12 @@ class Solver:
             return self.case
         key = tuple(cut.name for cut in cuts if cut.alters)
         if key not in self._altered:
-            fix = fix_from("altered for the search", "", parts, self.base)
+            fix = fix_from(
+                free_name("altered for the search", self.scenario.fix_names),
+                "",
+                parts,
+                self.base,
+            )
             self._altered[key] = assemble(with_fixes(self.scenario, [fix]), fix.name)
         return self._altered[key]
 
