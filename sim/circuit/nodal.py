@@ -337,6 +337,9 @@ def _through_metal(net: Islands, branch_a: Vector, source_a: Vector) -> None:
 
 #: When values lie too far apart, resistances below this share of the greatest count as 0.
 SMALL_SHARE = 1e-13
+#: Where that is not enough, so little does: beside it no contact or joiner is felt, so that
+#: rails far better than any there are may count as 0.
+NOTHING_OHM = 1e-10, 1e-9, 1e-8, 1e-7, 1e-6, 1e-5
 
 
 def solve(
@@ -353,7 +356,7 @@ def solve(
     for double precision.
     """
     _check(nodes, resistances, sources, drains)
-    for least in (0.0, SMALL_SHARE * _greatest(resistances, sources)):
+    for least in (0.0, SMALL_SHARE * _greatest(resistances, sources), *NOTHING_OHM):
         found = solution_of(Islands(nodes, resistances, sources, drains, least))
         if found is not None:
             return found

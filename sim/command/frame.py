@@ -70,13 +70,29 @@ def check_json_path(options: argparse.Namespace) -> None:
     The document needs a folder to be in; and no two things go to one file, nor to
     one that is read.
     """
-    path = options.json
-    if path is not None and path != "-":
-        there = Path(path)
-        if "\0" in path or there.is_dir() or not there.parent.is_dir():
-            expected = "expected a file in a directory that exists"
-            raise UsageError(f"--json: {expected}, got {path!r}")
+    _check_places(options)
     _check_apart(options)
+
+
+#: Options that name one file to write, which the command writes when its work is done.
+ONE_FILE = ("json", "records", "out", "save", "piece", "output")
+
+
+def _check_places(options: argparse.Namespace) -> None:
+    """Say before any work that a file cannot be written where it is asked for."""
+    for name in ONE_FILE:
+        value = getattr(options, name, None)
+        if not isinstance(value, str) or value == "-":
+            continue
+        there = Path(value)
+        if "\0" in value or there.is_dir() or not there.parent.is_dir():
+            expected = "expected a file in a directory that exists"
+            raise UsageError(f"--{name}: {expected}, got {value!r}")
+        held = there if there.exists() and not there.is_file() else there.parent
+        if not os.access(held, os.W_OK):
+            raise UsageError(
+                f"--{name}: expected a place that can be written to, got {value!r}"
+            )
 
 
 def _check_apart(options: argparse.Namespace) -> None:

@@ -14,10 +14,10 @@ from typing import TYPE_CHECKING, Any
 from sim.bench.learning.form import BENCH, Form
 from sim.bench.learning.study import NextPair, study
 from sim.bench.learning.subject import setting_words
-from sim.bench.readings.model import Positions, Probe, Reading, meter_outcomes
+from sim.bench.readings.model import METER_LETTERS, Positions, Probe, Reading, meter_outcomes
 from sim.command import frame, options
 from sim.command.frame import DONE, UsageError
-from sim.command.locate import answer, number_or_word
+from sim.command.locate import HELP_METER, answer, number_or_word
 from sim.pages.learn import print_next
 from sim.pages.page import Page
 
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from sim.bench.learning.study import Study
 
 
-HELP = "joined, open, lit, dim, dark, or ohms; s: skip it, u: undo the last, e: end"
+COMMANDS = "s skip it, u undo the last, e end"
 
 
 def ask_until_settled(form: Form, readings: list[Reading]) -> list[Reading]:
@@ -56,16 +56,19 @@ def ask_until_settled(form: Form, readings: list[Reading]) -> list[Reading]:
 
 def _one(page: Page) -> str:
     while True:
-        said = answer(f"\nreading ({HELP}): ")
+        page.line()
+        page.line(f"Answer {HELP_METER}. Or {COMMANDS}.")
+        said = answer("> ")
         if said is None or said in ("e", "end"):
             return "e"
         if said in ("", "s", "skip"):
             return "s"
         if said in ("u", "undo"):
             return "u"
+        said = METER_LETTERS.get(said, said)
         if meter_outcomes(number_or_word(said)) is not None:
             return said
-        page.line(f"Expected {HELP}, got {said[:40]!r}.")
+        page.line(f"Expected {HELP_METER}, got {said[:40]!r}.")
 
 
 def _reading(form: Form, number: int, ask: NextPair, said: str) -> Reading:
@@ -263,5 +266,8 @@ def _write_piece(given: argparse.Namespace, form: Form, found: Study) -> None:
         piece = of_library(form.subject, found.matches[0].variants[0], note)
     else:
         model = found.models[(given.wiring or 1) - 1]
+        left_out = [r.text for r in found.readings if r.number in model.wrong]
+        if left_out:
+            note += f"; left out as wrong: {', and '.join(left_out)}"
         piece = piece_of(form.subject, model.learned, form.plastic, note)
     frame.write_text("--piece", given.piece, piece_file(piece))

@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from sim.layout.traffic import Case
 
 
+#: What a meter may be answered, also where a piece is learned.
 HELP_METER = (
     "j joined, t tired, o open, or the ohms as a number; a battery and a lamp: l lit, d dim, "
     "n dark"

@@ -155,6 +155,14 @@ def _unusable(error: Exception) -> int:
             f"expected a file name that can be used, got {shown}: {error.strerror}",
             UNUSABLE_ARGUMENTS,
         )
+    from sim.circuit.nodal import CircuitError
+
+    if isinstance(error, CircuitError):
+        return _say(
+            f"the circuit of this scenario cannot be solved: {_one_line(str(error))}. Expected "
+            "resistances nearer to each other; see internal_ohm, wires, and [assumptions]",
+            UNUSABLE_INPUT,
+        )
     what = _one_line(f"{type(error).__name__}: {error}")
     return _say(
         f"a defect of this program, not yours ({what}). Please report this line "

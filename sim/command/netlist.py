@@ -111,9 +111,9 @@ def _element(case: Case, name: str) -> int:
 
 def _load(case: Case, network: Network, text: str) -> tuple[str, int, int, float]:
     names, _, value = text.rpartition("=")
-    one, _, other = names.partition(",")
     nodes = {name: n for n, name in enumerate(case.layout.nodes)}
     known = {name for name, n in nodes.items() if network.cells[n]}
+    one, other = _pair(names, known)
     try:
         ohm = float(value)
     except ValueError:
@@ -125,6 +125,13 @@ def _load(case: Case, network: Network, text: str) -> tuple[str, int, int, float
         )
     a, b = (network.station(nodes[n], network.lines.middle(nodes[n])) for n in (one, other))
     return text, a, b, ohm
+
+
+def _pair(names: str, known: set[str]) -> tuple[str, str]:
+    """Two names at a comma, of which there may be some within the names."""
+    at = [k for k, c in enumerate(names) if c == ","]
+    ways = [(names[:k], names[k + 1 :]) for k in at]
+    return next((way for way in ways if set(way) <= known), ("", ""))
 
 
 def _some(names: Iterable[str]) -> str:

@@ -294,7 +294,6 @@ def print_next(page: Page, study: Study) -> None:
     page.heading("The next reading that tells most")
     page.line(
         f"{one.number}-{other.number} ({one.name}, {other.name}); "
-        f"{setting_words(study.subject, ask.positions)}: joined {percent(ask.joined)} likely, "
-        f"{ask.bits:.2f} bits expected",
+        f"{setting_words(study.subject, ask.positions)}: joined {percent(ask.joined)} likely",
         indent=1,
     )

@@ -74,6 +74,7 @@ def commands(names: dict[str, str], folder: Path) -> list[tuple[str, ...]]:
         ("odds", file, fix),
         ("faults", file, fix),
         ("netlist", file, fix, f"--setting={piece}/all=diverging"),
+        ("netlist", file, f"--load={piece}/A-outer,{piece}/B-outer=7.5"),
         ("locate", file, fix),
         ("locate", file, "--blank", "--save", str(folder / "readings.toml")),
         ("locate", file, "--readings", str(folder / "readings.toml")),

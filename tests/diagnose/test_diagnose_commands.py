@@ -318,3 +318,19 @@ def test_what_is_mended_may_hide_a_second_fault_and_the_document_says_so(
         )
         assert run("locate", LOOPS, "--readings", str(file), "--json", str(out)) == 0
         assert document(out)["mend_then_read_again"] is hides
+
+
+def test_the_learned_piece_tells_which_reading_was_left_out(tmp_path: Path) -> None:
+    """Places 1 and 3 are one rail; once they were read apart."""
+    form, piece = tmp_path / "form.toml", tmp_path / "piece.toml"
+    form.write_text(
+        'format = 1\nkind = "turnout"\n[params]\ngauge_mm = 9\n'
+        '[[setting]]\nlevers = { lever = "through" }\n'
+        "groups = [[1, 3], [2, 6, 4, 5, 7, 8, 9, 10, 11]]\nread = { '4-6' = 'open' }\n"
+        '[[setting]]\nlevers = { lever = "diverging" }\n'
+        "groups = [[1, 3, 4, 5, 7, 8, 9, 10, 11], [2, 6]]\n",
+        encoding="utf-8",
+    )
+    assert run("learn", str(form), "--piece", str(piece)) == 0
+    notes = " ".join(piece.read_text(encoding="utf-8").split())
+    assert "left out as wrong: " in notes

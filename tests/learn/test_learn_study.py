@@ -232,7 +232,19 @@ def test_a_blank_form_of_a_turnout_says_what_its_rails_are_called() -> None:
     """The short names of a turnout's rails mean nothing to a stranger."""
     params = {"gauge_mm": 9, "frog_number": 6}
     form = blank_form(FormFile(format=1, kind="turnout", params=params))
-    assert 'at = "F"  # frog\n' in form
-    assert 'at = "BS"  # blade of the through route\n' in form
+    assert 'at = "F" },  # frog\n' in form
+    assert 'at = "BS" },  # blade of the through route\n' in form
     assert set(ROLE_WORDS) == set(ROLES)
     assert parse_toml(form, "form")
+
+
+def test_a_form_begins_with_what_has_to_be_filled_in() -> None:
+    """A scissors has pairs by the thousand; its groups take one line a setting."""
+    params = {"gauge_mm": 9, "length_mm": 310, "track_centres_mm": 33}
+    file = FormFile(format=1, kind="scissors crossover", params=params)
+    lines = blank_form(file).splitlines()
+    settings = len(subject_of_kind("scissors crossover", params).settings)
+    assert lines.count("groups = []") == settings
+    last = max(k for k, line in enumerate(lines) if line == "groups = []")
+    assert last < 70 and not any(" = " in line and "-" in line.split(" = ")[0]
+                                 for line in lines[:last])  # fmt: skip

@@ -101,11 +101,10 @@ def blank_form(file: FormFile, readings: Sequence[Reading] = ()) -> str:
         said[r.probe.positions, min(r.probe.a, r.probe.b), max(r.probe.a, r.probe.b)] = r.said
     lines = list(_head(file, subject))
     for positions in subject.settings:
-        levers = ", ".join(
-            f"{_key(n)} = {_text(p)}" for n, p in levers_of(subject, positions).items()
-        )
-        lines += ["", "[[setting]]", f"levers = {{ {levers} }}" if levers else "levers = {}"]
-        lines += ["groups = []", "[setting.read]"]
+        lines += ["", *_setting(subject, positions), "groups = []"]
+    lines += ["", *_PAIR_BY_PAIR]
+    for positions in subject.settings:
+        lines += ["", *_setting(subject, positions), "[setting.read]"]
         for a, b in combinations(range(len(subject.places)), 2):
             word = said.get((positions, a, b), "")
             value = word.removesuffix(" ohm") if word.endswith(" ohm") else _text(word)
@@ -115,15 +114,35 @@ def blank_form(file: FormFile, readings: Sequence[Reading] = ()) -> str:
     return "\n".join(lines) + "\n"
 
 
+#: What stands over the second half, which nobody has to fill in.
+_PAIR_BY_PAIR = (
+    "# Or pair by pair, in the same settings; nothing below has to be filled in. Write",
+    "# between the quotes: joined, open, lit, dim or dark; or ohms, without quotes. Leave",
+    "# empty what was not read.",
+)
+
+
+def _setting(subject: Subject, positions: Positions) -> list[str]:
+    levers = ", ".join(
+        f"{_key(n)} = {_text(p)}" for n, p in levers_of(subject, positions).items()
+    )
+    return ["[[setting]]", f"levers = {{ {levers} }}" if levers else "levers = {}"]
+
+
 def _head(file: FormFile, subject: Subject) -> Iterator[str]:
     yield "# Readings of a piece on the bench, nothing connected to it, no train on it."
-    yield "# Write between the quotes: joined, open, lit, dim or dark; or ohms, without quotes."
-    yield "# Leave empty what was not read. Or use groups: groups = [[1, 4], [2], [3, 5]] says"
-    yield "# that 1 and 4 are joined, 3 and 5 are joined, and nothing else is joined to them."
+    yield "# In each setting write what is joined: groups = [[1, 4], [2], [3, 5]] says that"
+    yield "# 1 and 4 are joined, 3 and 5 are joined, and nothing else is joined to them."
     yield "# Where a rail is plastic, list its place in plastic."
     yield "format = 1"
     yield f"kind = {_text(file.kind)}"
     yield f"plastic = [{', '.join(str(n) for n in file.plastic)}]"
+    yield "place = ["
+    for place in subject.places:
+        known = ROLE_WORDS.get(place.name, "") if file.kind == "turnout" else ""
+        row = f"  {{ number = {place.number}, at = {_text(place.name)} }},"
+        yield f"{row}{known and f'  # {known}'}"
+    yield "]"
     yield ""
     yield "[params]"
     for name, value in file.params.items():
@@ -135,12 +154,6 @@ def _head(file: FormFile, subject: Subject) -> Iterator[str]:
             for name, value in table.model_dump(by_alias=True).items():
                 if value is not None:
                     yield f"{_key(name)} = {_value(value)}"
-    for place in subject.places:
-        yield ""
-        yield "[[place]]"
-        yield f"number = {place.number}"
-        known = ROLE_WORDS.get(place.name, "") if file.kind == "turnout" else ""
-        yield f"at = {_text(place.name)}{known and f'  # {known}'}"
 
 
 def _value(value: object) -> str:
