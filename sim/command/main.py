@@ -163,6 +163,10 @@ def _unusable(error: Exception) -> int:
             "resistances nearer to each other; see internal_ohm, wires, and [assumptions]",
             UNUSABLE_INPUT,
         )
+    from sim.judge.replicate import WorkersLostError
+
+    if isinstance(error, WorkersLostError):
+        return _say(_one_line(str(error)), UNUSABLE_ARGUMENTS)
     what = _one_line(f"{type(error).__name__}: {error}")
     return _say(
         f"a defect of this program, not yours ({what}). Please report this line "

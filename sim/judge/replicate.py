@@ -12,7 +12,14 @@ import os
 import signal
 import threading
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExecutor, wait
+from concurrent.futures import (
+    FIRST_COMPLETED,
+    BrokenExecutor,
+    Executor,
+    Future,
+    ProcessPoolExecutor,
+    wait,
+)
 from contextlib import contextmanager
 from dataclasses import dataclass
 
@@ -24,10 +31,23 @@ from sim.records.model import Record
 
 #: Jobs that a worker is handed before it has ended the one it does, so that it never waits.
 AHEAD = 2
+#: Workers that may die over one and the same job before no further one is tried.
+LOSSES_AT_MOST = 3
 
 Run = Callable[[Case, int], Record]
 Survey = Callable[[Case], Settings]
 Progress = Callable[[int, int], None]
+
+
+class WorkersLostError(Exception):
+    """Worker processes died over one job again and again."""
+
+    def __init__(self, times: int) -> None:
+        super().__init__(
+            f"a worker process was ended {times} times over the same run, by nothing in this "
+            "program: mostly the system does so when its memory is full. Expected memory for "
+            "each worker at once; give fewer of them with --workers, --workers 1 needs least"
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,16 +153,16 @@ def _doing(work: Work, workers: int) -> Iterator[Do]:
     # A forked worker starts with every library already loaded.
     methods = multiprocessing.get_all_start_methods()
     context = multiprocessing.get_context("fork" if "fork" in methods else None)
-    pools = [ProcessPoolExecutor(1, context, _set_up, (work,)) for _ in range(workers)]
+    team = _Team(lambda: ProcessPoolExecutor(1, context, _set_up, (work,)), workers)
     try:
-        yield lambda jobs, more: _as_they_end(pools, jobs, more)
+        yield team.do
     except BaseException:
         # Nobody waits for these any more, and a job may take long: end them.
         for child in multiprocessing.active_children():
             child.terminate()
         raise
     finally:
-        for pool in pools:
+        for pool in team.pools:
             pool.shutdown(wait=True, cancel_futures=True)
 
 
@@ -156,36 +176,87 @@ def _one_by_one(
         yield job, result
 
 
-def _as_they_end(
-    pools: Sequence[Executor], jobs: list[Job], more: More
-) -> Iterator[tuple[Job, Tally | Settings]]:
-    """Each worker goes on with a case it has done before while there is one: what it
-    has learned of the case makes the next run of it shorter."""
-    left = list(jobs)
-    busy: dict[Future[Tally | Settings], tuple[int, Job]] = {}
-    learned: list[set[int]] = [set() for _ in pools]
+@dataclass(frozen=True, slots=True)
+class _Given:
+    """A job that was given to a worker, and the pool that the worker was then."""
 
-    def hand_out(worker: int) -> None:
-        if left:
-            job = _next(left, learned, worker)
-            left.remove(job)
-            learned[worker].add(job.case)
-            busy[pools[worker].submit(_do, job)] = worker, job
+    worker: int
+    job: Job
+    pool: Executor
 
-    for _ in range(AHEAD):
-        for worker in range(len(pools)):
-            hand_out(worker)
-    stats.load()  # while the workers run
-    while busy:
-        for future in wait(busy, return_when=FIRST_COMPLETED).done:
-            worker, job = busy.pop(future)
-            result = future.result()
-            left.extend(more(job, result))
-            for idle in range(len(pools)):
-                ahead = sum(at == idle for at, _ in busy.values())
-                for _ in range(AHEAD - ahead):
-                    hand_out(idle)
-            yield job, result
+
+class _Team:
+    """Workers, each a pool of one process, so that one that dies takes nobody along.
+
+    Each goes on with a case it has done before while there is one: what it has learned
+    of the case makes the next run of it shorter.
+    """
+
+    def __init__(self, make: Callable[[], Executor], workers: int) -> None:
+        self._make = make
+        self.pools = [make() for _ in range(workers)]
+        self._learned: list[set[int]] = [set() for _ in range(workers)]
+        self._busy: dict[Future[Tally | Settings], _Given] = {}
+        self._left: list[Job] = []
+        self._lost: dict[Job, int] = {}
+
+    def do(self, jobs: list[Job], more: More) -> Iterator[tuple[Job, Tally | Settings]]:
+        """All jobs as they end, and those that their results call for."""
+        self._left = list(jobs)
+        for _ in range(AHEAD):
+            for worker in range(len(self.pools)):
+                self._hand_out(worker)
+        stats.load()  # while the workers run
+        while self._busy:
+            for future in wait(self._busy, return_when=FIRST_COMPLETED).done:
+                given = self._busy.get(future)
+                if given is None:
+                    continue  # lost with its worker, and taken back
+                try:
+                    result = future.result()
+                except BrokenExecutor:
+                    self._renew(given)
+                    self._keep_busy()
+                    continue
+                del self._busy[future]
+                self._left.extend(more(given.job, result))
+                self._keep_busy()
+                yield given.job, result
+
+    def _keep_busy(self) -> None:
+        for worker in range(len(self.pools)):
+            ahead = sum(given.worker == worker for given in self._busy.values())
+            for _ in range(AHEAD - ahead):
+                self._hand_out(worker)
+
+    def _hand_out(self, worker: int) -> None:
+        if not self._left:
+            return
+        job = _next(self._left, self._learned, worker)
+        pool = self.pools[worker]
+        try:
+            future = pool.submit(_do, job)
+        except BrokenExecutor:
+            return  # what it was doing tells so in a moment, and the worker is replaced
+        self._left.remove(job)
+        self._learned[worker].add(job.case)
+        self._busy[future] = _Given(worker, job, pool)
+
+    def _renew(self, dead: _Given) -> None:
+        """A new worker in the place of one that died, and its jobs back on the list.
+
+        Raises :class:`WorkersLostError` where one job has taken too many workers along.
+        """
+        back = [f for f, given in self._busy.items() if given.pool is dead.pool]
+        lost = [self._busy.pop(f).job for f in back if f.exception() is not None]
+        first = lost[0]  # the job that it was at; the others waited
+        self._lost[first] = self._lost.get(first, 0) + 1
+        if self._lost[first] > LOSSES_AT_MOST:
+            raise WorkersLostError(self._lost[first])
+        self._left[:0] = lost
+        self._learned[dead.worker].clear()
+        dead.pool.shutdown(wait=False)
+        self.pools[dead.worker] = self._make()
 
 
 def _next(left: Sequence[Job], learned: Sequence[set[int]], worker: int) -> Job:
