@@ -22,6 +22,7 @@ from sim.judge.tally import Tally, replication_seed, tally
 from sim.layout.assemble import assemble
 from sim.layout.traffic import Case
 from sim.records.table import Row, rows_of
+from sim.records.version import RESULTS
 from sim.run.run import is_random, run
 from sim.scenario.bands import Band, assuming, bands_of
 from sim.scenario.document import Scenario
@@ -84,13 +85,7 @@ def _cases(scenario: Scenario) -> tuple[Case, ...]:
 
 
 def _digest(scenario: Scenario, seed: int) -> str:
-    from importlib.metadata import PackageNotFoundError, version
-
-    try:
-        made_by = version("gapwright")
-    except PackageNotFoundError:
-        made_by = "?"
-    text = f"{made_by}/{seed}/{scenario.model_dump_json()}"
+    text = f"{RESULTS}/{seed}/{scenario.model_dump_json()}"
     return blake2b(text.encode("utf-8", "replace"), digest_size=16).hexdigest()
 
 

@@ -20,6 +20,7 @@ from pathlib import Path
 from typing import Any, Self
 
 from sim.judge.campaign_plan import Outcome, Task, from_line
+from sim.records.version import RESULTS
 
 
 class CampaignError(Exception):
@@ -114,10 +115,16 @@ class Store:
         head = _head(raw[slice(*lines[0])]) if lines else None
         if head is None:
             raise CampaignError(f"expected a campaign's file, got {str(self.path)!r}")
+        if head.get("results") != RESULTS:
+            raise CampaignError(
+                f"{str(self.path)!r} was kept by another version of this program, whose runs "
+                f"come out otherwise: expected results {RESULTS}, got "
+                f"{head.get('results', 'none')}. Begin anew with another --keep"
+            )
         if head.get("digest") != digest:
             raise CampaignError(
                 f"{str(self.path)!r} is of another campaign: expected the same scenario, "
-                "seed, duration and version of this program"
+                "seed and duration"
             )
         self._end = lines[-1][1]
         os.ftruncate(self._handle, self._end)
@@ -134,7 +141,9 @@ class Store:
 
     def start(self, digest: str, about: dict[str, Any]) -> None:
         """Write the first line of a new file."""
-        head = {"format_version": FORMAT_VERSION, "digest": digest, **about}
+        head = {
+            "format_version": FORMAT_VERSION, "results": RESULTS, "digest": digest, **about
+        }  # fmt: skip
         self._write(checked(json.dumps(head, ensure_ascii=False)))
 
 
