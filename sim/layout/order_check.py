@@ -15,6 +15,7 @@ only complained of when it cannot be carried out from any of these places.
 from __future__ import annotations
 
 from collections.abc import Hashable, Iterable, Mapping
+from dataclasses import dataclass
 from graphlib import CycleError, TopologicalSorter
 from typing import TypeVar
 
@@ -88,6 +89,8 @@ def longest_mm(before: Mapping[int, Mapping[int, float]]) -> float | None:
         return None
     return max(far.values(), default=0.0)
 
+
+UM_PER_MM = 1000
 
 #: A route, and whether it is run from its start to its finish.
 Going = tuple[int, bool]
@@ -163,6 +166,7 @@ class _Ways:
 def _of_train(ways: _Ways, train: Train, where: str) -> list[Problem]:
     here = {(train.route, train.toward_finish)}
     moved, backward = False, False
+    at: _At | None = _At((train.route, train.toward_finish), train.place_mm, True)
     for turn in range(2 if train.repeat else 1):
         for number, order in enumerate(train.orders):
             if order.do in ("wait", "throw"):
@@ -171,13 +175,73 @@ def _of_train(ways: _Ways, train: Train, where: str) -> list[Problem]:
                 here = {(route, not forward) for route, forward in here}
                 # the other end of the train goes first, from somewhere behind
                 moved, backward = True, order.backward
+                at = _turned(train, at)
+            passed = _passed(ways, order, at)
+            if passed is not None:
+                return [Problem(f"{where}[{number}].place_mm", *passed, "warning")]
             problem, there = _carried_out(ways, order, here, moved)
             if problem is not None:
                 expected, found = problem
                 found += ", once the orders are repeated" if turn else ""
                 return [Problem(f"{where}[{number}].do", expected, found, "warning")]
             here, moved = there | ways.ahead(there), True
+            at = _stopped(order, there)
     return []
+
+
+@dataclass(frozen=True, slots=True)
+class _At:
+    """Where the end that goes first stands, mm from the start of a route.
+
+    ``sure``: just there, and nowhere further on.
+    """
+
+    going: Going
+    place_mm: float
+    sure: bool
+
+
+def _turned(train: Train, at: _At | None) -> _At | None:
+    """The other end goes first now: known where the train stood just there."""
+    if at is None or not at.sure:
+        return None
+    route, forward = at.going
+    place_mm = at.place_mm - train.length_mm if forward else at.place_mm + train.length_mm
+    return _At((route, not forward), place_mm, True)
+
+
+def _stopped(order: Order, there: set[Going]) -> _At | None:
+    """Where a stop has brought it, at least."""
+    if order.do != "stop" or order.place_mm is None or len(there) != 1:
+        return None
+    (going,) = there
+    return _At(going, order.place_mm, False)
+
+
+def _passed(ways: _Ways, order: Order, at: _At | None) -> _Wrong | None:
+    """A stop at a place that lies behind the train already.
+
+    Where no place is told it is the middle, and the run goes round for it if need be.
+    """
+    if order.do != "stop" or order.place_mm is None or at is None:
+        return None
+    route = ways.layout.routes[at.going[0]]
+    if route.piece != order.piece:
+        return None
+    length_mm = route.length_um / UM_PER_MM
+    if not 0.0 <= at.place_mm <= length_mm:
+        return None
+    again = any(ways.layout.routes[g[0]].piece == order.piece for g in ways.ahead({at.going}))
+    sign = 1.0 if at.going[1] else -1.0
+    ahead_mm = sign * (min(order.place_mm, length_mm) - at.place_mm)
+    if ahead_mm > 0.0 or (ahead_mm == 0.0 and again and not at.sure):
+        return None
+    name = shown(ways.layout.pieces[order.piece].id)
+    then = "it goes on and stops when it comes round again" if again else "it never comes again"
+    return (
+        "a place ahead of the train",
+        f"{order.place_mm:g} mm on {name}, and the train is at {at.place_mm:g} mm: {then}",
+    )
 
 
 _Wrong = tuple[str, str]

@@ -66,10 +66,10 @@ class Order:
     ``circulate``: ``laps`` rounds of the track it stands on, a leg each.
     ``cross``: over to the other track through piece ``piece`` (one leg, ends when
     the last wheel has left it).  ``stop``: run to piece ``piece`` and stand on it
-    with the front ``place_mm`` in, for ``for_s`` seconds (one leg, ends at the
-    stand).  ``run``: run until the front reaches piece ``piece``.  ``wait``: stand
-    for ``for_s``.  ``throw``: put ``control`` to ``position``.  ``backward`` turns
-    the direction of travel for this order.
+    with the front ``place_mm`` from the start of its route, for ``for_s`` seconds (one
+    leg, ends at the stand).  ``run``: run until the front reaches piece ``piece``.
+    ``wait``: stand for ``for_s``.  ``throw``: put ``control`` to ``position``.
+    ``backward`` turns the direction of travel for this order.
     """
 
     do: Do

@@ -269,6 +269,8 @@ def _places(route: Route, side: str, rule: Wear, seed: int) -> Iterator[Stretch]
         # A last piece of a metre has its share of the chance.
         if happens(seed, name, metre, (rule.chance or 0.0) * here / UM_PER_M):
             start = from_um + int(draw(seed, f"{name} where", metre) * here)
+            # Whole, not cut off at the end of the piece: then it begins a little before.
+            start = max(0, min(start, route.length_um - length_um))
             yield start, min(start + length_um, route.length_um)
 
 

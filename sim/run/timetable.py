@@ -205,10 +205,14 @@ class RunningTimetable:
         train.path.add([(place_um, Mark.PLACE, (), segment, serial)])
 
     def _stop_place_um(self, train: RunningTrain, order: Order, segment: Segment) -> float:
-        """How far in the front stops: as told, or with the train in the middle."""
+        """How far in the front stops: as told, or with the train in the middle.
+
+        A place is told from the route's start, whichever way the train comes.
+        """
         length = segment.end_um - segment.begin_um
         if order.place_mm is not None:
-            return min(order.place_mm * UM_PER_MM, length)
+            place = min(order.place_mm * UM_PER_MM, length)
+            return place if segment.forward else length - place
         middle = (length + train.length_um) / 2
         return min(middle, length - STOP_SHORT_MM * UM_PER_MM)
 

@@ -129,7 +129,10 @@ class Stop(_Moving):
 
     do: Literal["stop"]
     on: Ref = Field(description="'module/piece'")
-    place_mm: Length | None = Field(default=None, description="How far in the front stands.")
+    place_mm: Length | None = Field(
+        default=None,
+        description="Where the front stands, from the start of the route, as a train's own.",
+    )
     for_s: Seconds = 0.0
 
 

@@ -26,6 +26,7 @@ from sim.scenario.read import read_scenario
 #: Case: file, and how long it runs, s.
 CASES = {
     "two boards": ("tests/command/loops.toml", 120.0),
+    "dirt and stops": ("tests/campaign/dirty.toml", 120.0),
     "club loops": ("scenarios/club-loops.toml", 240.0),
     "terminus": ("scenarios/branch-terminus.toml", 240.0),
     "loose gang": ("scenarios/loose-gang.toml", 240.0),
@@ -37,6 +38,15 @@ REPLICATIONS = 2
 GOLDEN: dict[int, dict[str, tuple[str, str]]] = {
     1: {
         "two boards": ("217f2b331703c927", "399552c2a74d1d1a"),
+        "club loops": ("4e455c3a8ef04c01", "814bce26a5690546"),
+        "terminus": ("a794261178170699", "9c7eeb99519c1ecf"),
+        "loose gang": ("046b89030143e7dc", "518ad864e49e0a17"),
+        "well fed": ("8e9ed1c2b9135d30", "52406175fb94e744"),
+    },
+    # A stop's place counts from the route's start; dirt is not cut off at a piece's end.
+    2: {
+        "two boards": ("217f2b331703c927", "399552c2a74d1d1a"),
+        "dirt and stops": ("ee5e10853e19e647", "b6273a1894b853cb"),
         "club loops": ("4e455c3a8ef04c01", "814bce26a5690546"),
         "terminus": ("a794261178170699", "9c7eeb99519c1ecf"),
         "loose gang": ("046b89030143e7dc", "518ad864e49e0a17"),

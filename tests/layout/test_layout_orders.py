@@ -139,6 +139,41 @@ def test_what_can_be_done_is_not_warned_of(orders: str, ring: bool) -> None:
         assert [leg.outcome for leg in legs] == ["clean"] * orders.count("do =")
 
 
+PASSED = [
+    ("{ do = 'stop', on = 'a/A', place_mm = 200 }", False, 0, False),
+    ("{ do = 'stop', on = 'a/A', place_mm = 200 }", True, 0, True),
+    ("{ do = 'stop', on = 'a/A', place_mm = 500, backward = true }", True, 0, True),
+    ("{ do = 'stop', on = 'b/A', place_mm = 400 }, { do = 'wait', for_s = 1 }, "
+     "{ do = 'stop', on = 'b/A', place_mm = 300 }", False, 2, False),
+]  # fmt: skip
+AHEAD = [
+    "{ do = 'stop', on = 'a/A', place_mm = 500 }",
+    "{ do = 'stop', on = 'a/A', place_mm = 100, backward = true }",
+    "{ do = 'stop', on = 'b/A', place_mm = 300 }, { do = 'stop', on = 'b/A', place_mm = 500 }",
+]
+
+
+@pytest.mark.parametrize(("orders", "ring", "number", "round_again"), PASSED)
+def test_a_stop_already_passed_is_a_warning(
+    orders: str, ring: bool, number: int, round_again: bool
+) -> None:
+    case = case_of(orders, ring)
+    (only,) = told(case)
+    assert only.startswith(f"train[0].orders[{number}].place_mm")
+    legs = run(case, 1).legs
+    assert (legs[-1].outcome == "clean") is round_again
+    if round_again:  # it takes a round, not the few hundred mm that were meant
+        assert legs[-1].end_s - legs[-1].start_s > 5.0
+
+
+@pytest.mark.parametrize("orders", AHEAD)
+def test_a_stop_ahead_is_none(orders: str) -> None:
+    case = case_of(orders)
+    assert told(case) == []
+    legs = run(case, 1).legs
+    assert all(leg.outcome == "clean" and leg.end_s - leg.start_s < 10.0 for leg in legs)
+
+
 def test_a_second_round_is_looked_at_too() -> None:
     (only,) = told(case_of("{ do = 'stop', on = 'b/A' }, { do = 'wait', for_s = 1 }",
                            repeat=True)) or [""]  # fmt: skip

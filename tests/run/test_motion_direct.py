@@ -190,8 +190,8 @@ def test_backward_orders_stop_first_and_then_turn() -> None:
     # Runs out 20 mm into b, the throttle closed; the end that leads back is 100 mm behind.
     assert (turn.route, turn.place_mm) == ("a/P/west-east", 820.0)
     last = record.motions[-1]
-    # "400 mm in" counts from where it enters the piece, which now is the east end.
-    assert (last.route, last.place_mm, last.speed_mm_s) == ("a/P/west-east", 500.0, 0.0)
+    # 400 mm counts from the route's start, though it comes in by the east end.
+    assert (last.route, last.place_mm, last.speed_mm_s) == ("a/P/west-east", 400.0, 0.0)
     assert [leg.outcome for leg in record.legs] == ["clean", "clean"]
 
 
@@ -254,3 +254,16 @@ def test_a_wye_is_a_reversing_loop_too(tmp_path: Path) -> None:
         plan.add("[[join]]", a=f"{a}/P/through", b=f"{b}/P/diverging")
     told = warnings(plan.text(), tmp_path)
     assert [t for t in told if t.startswith("a reversing loop")]
+
+
+@pytest.mark.parametrize("heading", ["west", "east"])
+def test_a_stops_place_is_the_same_whichever_way_a_train_comes(heading: str) -> None:
+    """A train's own place counts from the start of the route, and so does a stop's."""
+    plan = Plan(60.0).supply().straight("a", 900.0, "cab").straight("b", 900.0, "cab")
+    plan.straight("c", 900.0, "cab")
+    orders = drive(
+        {"do": "stop", "on": f"{'c' if heading == 'east' else 'a'}/P", "place_mm": 250.0}
+    )
+    plan.train(at="b/P", place_mm=450.0, heading=heading, orders=orders)
+    last = plan.record(motions=True).motions[-1]
+    assert (last.route[0], last.place_mm) == ("c" if heading == "east" else "a", 250.0)
