@@ -49,7 +49,15 @@ def locate_document(
             "faults_at_once": found.faults_at_once,
             "complete": found.complete,
             "sets": found.looked_at,
+            "single_faults": _few(found.left_out.singles),
         },
+        "weighed_for_next": {
+            "explanations": _few(found.left_out.explanations),
+            "pieces": _few(found.left_out.pieces),
+            "places": _few(found.left_out.places),
+            "one_lever_at_a_time": found.left_out.settings,
+        },
+        "ways_to_take_again": _few(found.left_out.retakes),
         "impossible": found.impossible,
         "take_again": [_retake_row(r) for r in found.retakes],
         "doubts": [_retake_row(r) for r in found.doubts],
@@ -75,6 +83,11 @@ def _assumptions(odds: dict[str, float]) -> list[dict[str, str]]:
         if name not in KINDS
     ]
     return kinds + others
+
+
+def _few(counts: tuple[int, int]) -> dict[str, int]:
+    """How many were gone through or are listed, of how many."""
+    return {"looked_at": counts[0], "of": counts[1]}
 
 
 def _faults(faults: tuple[Fault, ...]) -> list[dict[str, Any]]:
@@ -138,6 +151,7 @@ def print_findings(page: Page, layout: Layout, found: Findings, readings: bool =
     if found.doubts:
         page.heading("Or a reading was wrong")
         page.items(_retake(r) for r in found.doubts[:TOLD])
+        _more(page, len(found.doubts[:TOLD]), max(len(found.doubts), found.left_out.retakes[1]))
     _print_next(page, layout, found)
 
 
@@ -145,7 +159,11 @@ def _print_explanations(page: Page, found: Findings) -> None:
     if found.sound:
         page.heading("Nothing that was read contradicts a sound layout")
         if len(found.explanations) == 1:
-            page.line("No fault that can be told would read like this.", indent=1)
+            _print_singles(page, found)
+            if found.complete:
+                page.line("No fault that can be told would read like this.", indent=1)
+            else:
+                page.line("None of those would read like this.", indent=1)
             return
         page.line("If something is wrong, it can still be one of these:", indent=1)
     else:
@@ -160,12 +178,33 @@ def _print_explanations(page: Page, found: Findings) -> None:
         page.line(
             f"and {more} more, less likely; the document (--json) has them all.", indent=1
         )
-    if not found.complete:
+    _print_singles(page, found)
+    if not found.complete and found.faults_at_once > 1:
         page.line(
             f"There may be more with {found.faults_at_once} faults at once: not all such sets "
             "were gone through.",
             indent=1,
         )
+    if not found.complete:
+        page.line("Shares are of what was gone through.", indent=1)
+
+
+def _print_singles(page: Page, found: Findings) -> None:
+    """How many single faults were gone through, where not all were."""
+    looked, every = found.left_out.singles
+    if looked < every:
+        which = "near the readings" if found.readings else "the likeliest"
+        page.line(
+            f"Of {every} single faults {looked} were gone through, {which}; the others were "
+            "not. Readings near the place that gives trouble bring in those that matter.",
+            indent=1,
+        )
+
+
+def _more(page: Page, told: int, every: int) -> None:
+    """That there are more lines than are printed."""
+    if every > told:
+        page.line(f"and {every - told} more, less likely.", indent=1)
 
 
 def _print_impossible(page: Page, found: Findings) -> None:
@@ -191,6 +230,7 @@ def _print_again(page: Page, found: Findings) -> None:
         "Take these readings again; the smallest choice, any one line is enough:", indent=1
     )
     page.items(_retake(r) for r in found.retakes[:TOLD])
+    _more(page, len(found.retakes[:TOLD]), max(len(found.retakes), found.left_out.retakes[1]))
     if not found.complete:
         page.line("There are other choices as small, or smaller ones not found.", indent=1)
 
@@ -208,15 +248,34 @@ def _print_next(page: Page, layout: Layout, found: Findings) -> None:
     if found.easy is None and found.opened is None:
         _print_end(page, found)
         return
-    page.heading("The next reading that tells most")
+    few = found.left_out.of_next
+    page.heading("The next reading that tells most" + (" of those weighed" if few else ""))
     for suggestion in (found.easy, found.opened):
         if suggestion is not None:
             _print_suggestion(page, layout, suggestion)
+    _print_weighed(page, found)
     if any(e.faults for e in found.explanations):
         page.line(
             "Supply off and unplugged and trains lifted for a meter; a lamp needs it on.",
             indent=1,
         )
+
+
+def _print_weighed(page: Page, found: Findings) -> None:
+    """What was passed over when the next reading was chosen."""
+    out = found.left_out
+    said = []
+    for (looked, every), what in (
+        (out.explanations, "explanations, the likeliest"),
+        (out.pieces, "pieces, spread evenly"),
+        (out.places, "places on these"),
+    ):
+        if looked < every:
+            said.append(f"{looked} of {every} {what}")
+    if out.settings:
+        said.append("settings in which one lever or gang is moved")
+    if said:
+        page.line(f"Weighed were {joined(said)}: there may be a better one.", indent=1)
 
 
 def _words(explanation: Explanation) -> str:
@@ -232,8 +291,15 @@ def _print_end(page: Page, found: Findings) -> None:
             page.line("The others need more faults at once.", indent=1)
         page.line(MEND, indent=1)
     elif left:
-        page.heading("No reading that may be suggested can tell these apart")
+        few = found.left_out.of_next
+        page.heading(
+            "No reading that was weighed can tell these apart"
+            if few
+            else "No reading that may be suggested can tell these apart"
+        )
         page.items(_words(e) for e in left[:TOLD])
+        _more(page, len(left[:TOLD]), len(left))
+        _print_weighed(page, found)
         page.line(f"Begin with the most likely one. {MEND}", indent=1)
 
 

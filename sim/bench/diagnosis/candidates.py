@@ -79,15 +79,26 @@ class Candidates:
         return answers
 
     def singles(self, readings: Sequence[Reading]) -> Columns:
-        """All single faults; in a big layout those that can have to do with the readings."""
-        if len(self.faults) > SINGLES_AT_MOST:
-            return Columns(self.faults, [(k,) for k in self._near(readings)])
+        """All single faults; in a big layout those that can have to do with the readings.
+
+        Where no reading points at any, as none was taken yet, the likeliest.
+        """
+        if len(self.faults) > SINGLES_AT_MOST and (near := self._near(readings)):
+            return Columns(self.faults, [(k,) for k in near])
+        if len(self.faults) > SINGLES_AT_MOST and self._singles is None:
+            self._singles = Columns(self.faults, [(k,) for k in self._likeliest()])
         if self._singles is None:
             self._singles = Columns(self.faults, every_set(self.faults, 1))
         return self._singles
 
+    def _likeliest(self) -> list[int]:
+        by_weight = sorted(range(len(self.faults)), key=lambda k: -self.faults[k].weight)
+        return sorted(by_weight[:SINGLES_AT_MOST])
+
     def _near(self, readings: Sequence[Reading]) -> list[int]:
         """Faults in conflicts of the readings; and, with no conflict, of pieces read at."""
+        if not readings:
+            return []
         found: dict[int, None] = {}
         for conflict in NetConsequences(self.states, readings).conflicts(frozenset()):
             found.update(dict.fromkeys(conflict[:SINGLES_AT_MOST]))
@@ -122,12 +133,13 @@ SEARCH_AT_MOST = 600_000
 
 class Minimal(NamedTuple):
     """Minimal explanations: up to ``size`` faults at once were looked for, ``complete``
-    if all were found, and ``looked`` sets were seen."""
+    if all were found, and ``looked`` sets were seen, ``singles`` of them of one fault."""
 
     sets: list[FaultSet]
     size: int
     complete: bool
     looked: int
+    singles: int
 
 
 def minimal(candidates: Candidates, readings: Sequence[Reading], sound: bool) -> Minimal:
@@ -136,7 +148,8 @@ def minimal(candidates: Candidates, readings: Sequence[Reading], sound: bool) ->
     singles = [columns.sets[k] for k in _each(candidates.left(columns, readings))]
     looked = 1 + len(columns.sets)
     if sound:
-        return Minimal(singles, 1, len(candidates.faults) <= SINGLES_AT_MOST, looked)
+        whole = len(candidates.faults) <= SINGLES_AT_MOST
+        return Minimal(singles, 1, whole, looked, len(columns.sets))
     alone = {s[0] for s in singles}
     pairs = candidates.pairs()
     if pairs is not None:
@@ -144,13 +157,14 @@ def minimal(candidates: Candidates, readings: Sequence[Reading], sound: bool) ->
         two = [s for k in left if not alone & set(s := pairs.sets[k])]
         looked += len(pairs.sets)
         if singles or two:
-            return Minimal(singles + two, 2, True, looked)
+            return Minimal(singles + two, 2, True, looked, len(columns.sets))
     model = NetConsequences(candidates.states, readings)
     most = 2 if singles else FAULTS_AT_MOST
     work = max(1, len(candidates.layout.elements) * len(readings))
     found = minimal_diagnoses(model, most, max(40, SEARCH_AT_MOST // work))
     grown = [tuple(sorted(s)) for s in found.sets if len(s) > 1]
-    return Minimal(singles + grown, most, found.complete, looked + found.looked_at)
+    looked += found.looked_at
+    return Minimal(singles + grown, most, found.complete, looked, len(columns.sets))
 
 
 def _each(bits: int) -> list[int]:

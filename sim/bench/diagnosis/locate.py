@@ -63,6 +63,30 @@ class Retake:
 
 
 @dataclass(frozen=True, slots=True)
+class LeftOut:
+    """What was too much to go through, each as (looked at, of how many).
+
+    ``singles``: single faults.  ``explanations``: those weighed when the next reading was
+    chosen.  ``pieces``: pieces that it may be taken on, and ``places`` on these.
+    ``settings``: whether levers were moved only one at a time for it, as all settings are
+    too many.  ``retakes``: ways to contradict, or readings in doubt.
+    """
+
+    singles: tuple[int, int] = (0, 0)
+    explanations: tuple[int, int] = (0, 0)
+    pieces: tuple[int, int] = (0, 0)
+    places: tuple[int, int] = (0, 0)
+    settings: bool = False
+    retakes: tuple[int, int] = (0, 0)
+
+    @property
+    def of_next(self) -> bool:
+        """Whether there are readings or explanations that the next reading passed over."""
+        few = (self.explanations, self.pieces, self.places)
+        return self.settings or any(looked < every for looked, every in few)
+
+
+@dataclass(frozen=True, slots=True)
 class Findings:
     """What can be said after some readings.
 
@@ -85,6 +109,7 @@ class Findings:
     faults_at_once: int
     complete: bool
     looked_at: int
+    left_out: LeftOut = LeftOut()
 
     @property
     def simplest(self) -> tuple[Explanation, ...]:
@@ -111,8 +136,11 @@ TOLD = 20
 
 def retakes(
     candidates: Candidates, readings: Sequence[Reading], most_faults: int
-) -> tuple[Retake, ...]:
-    """Smallest sets of readings whose being wrong leaves faults that explain the rest."""
+) -> tuple[tuple[Retake, ...], int]:
+    """Smallest sets of readings whose being wrong leaves faults that explain the rest.
+
+    The likeliest of them, and how many there are.
+    """
     faults = candidates.faults
     best: dict[tuple[int, ...], tuple[float, FaultSet]] = {}
     least = len(readings) + 1
@@ -133,10 +161,11 @@ def retakes(
                 best[numbers] = weight, columns.sets[k]
     total = sum(w for w, _ in best.values()) or 1.0
     ways = sorted(best.items(), key=lambda item: (-item[1][0], item[0]))
-    return tuple(
+    told = tuple(
         Retake(numbers, tuple(faults[f] for f in chosen), weight / total)
         for numbers, (weight, chosen) in ways[:TOLD]
     )
+    return told, len(ways)
 
 
 def _gone_through(
@@ -165,8 +194,8 @@ SETS_WEIGHED = 2000
 #: What is left after each answer is counted in layouts of up to so many faults, else estimated.
 COUNTED_AT_MOST = 1000
 
-#: Best readings by reach, and the group of each explanation.
-Next = tuple[dict[Reach, Choice], list[int]]
+#: Best readings by reach, the group of each explanation, and what was gone through for it.
+Next = tuple[dict[Reach, Choice], list[int], Reachable]
 
 
 @dataclass(slots=True)
@@ -197,23 +226,35 @@ class Locator:
             return _impossible(readings, wrong, all_told)
         sound, least = self._least(readings)
         if not least.sets and not sound:
-            again = retakes(self._candidates, readings, FAULTS_AT_MOST)
+            again, ways = retakes(self._candidates, readings, FAULTS_AT_MOST)
+            out = LeftOut(singles=self._singles(least), retakes=(len(again), ways))
             return Findings(
                 tuple(readings), False, (), again, False, (), None, None, least.size,
-                least.complete, least.looked,
+                least.complete, least.looked, out,
             )  # fmt: skip
         sets, weights = self._likeliest_first(least.sets, sound)
         best: dict[Reach, Choice] = {}
         groups = list(range(len(sets)))
+        out = LeftOut(singles=self._singles(least))
         if suggest and len(sets) > 1:
-            best, groups = self._suggested(sets, weights, readings)
+            best, groups, may = self._suggested(sets, weights, readings)
+            out = replace(
+                out, explanations=(min(len(sets), SETS_WEIGHED), len(sets)),
+                pieces=may.of_pieces, places=may.of_places, settings=may.some_settings,
+            )  # fmt: skip
         told = self._told(sets, weights, groups)
-        doubts = () if sound or not told else self._doubts(readings, len(told[0].faults))
+        doubts: tuple[Retake, ...] = ()
+        if told and not sound:
+            doubts, ways = self._doubts(readings, len(told[0].faults))
+            out = replace(out, retakes=(len(doubts), ways))
         easy, opened = (self._with_replies(c, told, readings) for c in _by_reach(best))
         return Findings(
             tuple(readings), sound, told, (), False, doubts, easy, opened, least.size,
-            least.complete, least.looked,
+            least.complete, least.looked, out,
         )  # fmt: skip
+
+    def _singles(self, least: Minimal) -> tuple[int, int]:
+        return least.singles, len(self.faults)
 
     def _with_replies(
         self, choice: Choice | None, told: Sequence[Explanation], readings: Sequence[Reading]
@@ -226,6 +267,8 @@ class Locator:
         for said, allows, bits in sayings(choice):
             left, exact = self._left_after(choice, allows, readings)
             share = None if bits is None else chooser.share(bits)
+            if not exact and len(told) > SETS_WEIGHED:  # as among those that were weighed
+                left = round(left * len(told) / SETS_WEIGHED)
             replies.append(Reply(said, allows, share, left, exact))
         return Suggestion(choice.ask, choice.bits, tuple(replies))
 
@@ -268,12 +311,18 @@ class Locator:
             for s, w, g in zip(sets, weights, groups, strict=True)
         )
 
-    def _doubts(self, readings: Sequence[Reading], faults: int) -> tuple[Retake, ...]:
-        """Single readings that would leave less than ``faults`` to explain, were they wrong."""
+    def _doubts(
+        self, readings: Sequence[Reading], faults: int
+    ) -> tuple[tuple[Retake, ...], int]:
+        """Single readings that would leave less than ``faults`` to explain, were they wrong.
+
+        The likeliest of them, and how many there are.
+        """
         if faults < 2:
-            return ()
-        found = retakes(self._candidates, readings, faults - 1)
-        return tuple(r for r in found if len(r.readings) == 1)
+            return (), 0
+        found, ways = retakes(self._candidates, readings, faults - 1)
+        alone = tuple(r for r in found if len(r.readings) == 1)
+        return alone, ways if alone else 0
 
     def _suggested(
         self, sets: list[FaultSet], weights: list[float], readings: Sequence[Reading]
@@ -281,12 +330,12 @@ class Locator:
         """What to read next: first the fewest faults are told apart."""
         fewest = _fewest(sets)
         first = [w if len(s) <= fewest else 0.0 for s, w in zip(sets, weights, strict=True)]
-        best, groups = self._next(sets, first, readings)
+        best, groups, may = self._next(sets, first, readings)
         if best:
-            return best, groups
-        best, groups = self._next(sets, weights, readings)
+            return best, groups, may
+        best, groups, may = self._next(sets, weights, readings)
         # Where the fewest faults are all but certain, nothing more is asked.
-        return (best if _unsure(sets, weights) else {}), groups
+        return (best if _unsure(sets, weights) else {}), groups, may
 
     def _next(
         self, sets: list[FaultSet], weights: list[float], readings: Sequence[Reading]
@@ -309,7 +358,7 @@ class Locator:
             lambda ask, answers: _key(ask.probe) in taken or _cut(ask.probe, answers) in split,
             last,
         )
-        return best, chooser.groups() + rest
+        return best, chooser.groups() + rest, may
 
     def _split_before(
         self, columns: Columns, readings: Sequence[Reading], sounds_only: bool

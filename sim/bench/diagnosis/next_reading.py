@@ -96,7 +96,7 @@ def near(
 
     Of many pieces some are taken, spread evenly over them.
     """
-    pieces = _pieces(layout, list(suspects), at)
+    pieces = every = _pieces(layout, list(suspects), at)
     most = PLACES_AT_MOST * 2
     if len(pieces) > PIECES_AT_MOST:
         step = len(pieces) // PIECES_AT_MOST
@@ -109,12 +109,16 @@ def near(
     if BENCH in ways.where:
         wheres += [layout.pieces[k].id for k in pieces]
     lamps = _lamps(layout, pieces) if ways.lamps and LAYOUT in wheres else ()
+    places = places_of(layout, pieces)
     return Reachable(
-        places_of(layout, pieces)[:most],
+        places[:most],
         settings_near(layout, levers, base, ways.each),
         tuple(wheres),
         lamps,
         ways.worst,
+        of_pieces=(len(pieces), len(every)),
+        of_places=(len(places[:most]), len(places)),
+        some_settings=too_many_settings(layout, levers, ways.each),
     )
 
 
@@ -209,6 +213,9 @@ class Reachable:
     lamps: tuple[tuple[int, int], ...] = ()
     worst: Reach = "opened"
     sounds_only: bool = False  #: the meter does not show ohms
+    of_pieces: tuple[int, int] = (0, 0)  #: pieces that places are of, of how many
+    of_places: tuple[int, int] = (0, 0)  #: places on them, of how many
+    some_settings: bool = False  #: levers are moved one at a time only
 
     def usable(self) -> tuple[Place, ...]:
         """Places that are not harder to reach than is allowed."""
@@ -358,6 +365,20 @@ def settings_near(
         return tuple(dict.fromkeys([base, *_levers_moved(layout, wanted, base)]))
     made = dict.fromkeys([base, *_controls_moved(layout, wanted, base)])
     return tuple(made)[: SETTINGS_AT_MOST + 1]
+
+
+def too_many_settings(layout: Layout, levers: Iterable[int], each: bool = False) -> bool:
+    """Whether :func:`settings_near` leaves settings of ``levers`` out."""
+    wanted = set(levers)
+    if each:
+        ways = [len(layout.levers[lever].positions) for lever in wanted]
+    else:
+        ways = [
+            len(control.positions)
+            for control in layout.controls
+            if control.positions and wanted & set(control.levers)
+        ]
+    return prod(ways) > SETTINGS_AT_MOST
 
 
 def _levers_moved(layout: Layout, wanted: set[int], base: Positions) -> Iterator[Positions]:
