@@ -187,6 +187,8 @@ class SettingVolts:
     kinds: tuple[tuple[str, float], ...]
     #: what supplies give that the wiring shorts in this setting
     shorted: tuple[Standing, ...] = ()
+    #: how many more there are that cost as much as is told of at all
+    more_costs: int = 0
 
     @property
     def weakest(self) -> Weakest | None:
@@ -284,9 +286,12 @@ def _setting(
     # where several lose as much, the causes are those of the one that the page names
     worst = max(told_of, key=lambda pair: pair[0].drop, default=(None, None))[1]
     costs = () if worst is None else _costs(network, positions, worst)
-    great = tuple((what, v) for what, v in costs if v >= LEAST_V)[:COSTS_TOLD]
+    felt = tuple((what, v) for what, v in costs if v >= LEAST_V)
     kinds = _by_kind(network.layout, costs)
-    return SettingVolts(levers, sections, tuple(ends), great, kinds)
+    return SettingVolts(
+        levers, sections, tuple(ends), felt[:COSTS_TOLD], kinds,
+        more_costs=len(felt[COSTS_TOLD:]),
+    )  # fmt: skip
 
 
 def _is_weaker(one: Measured, other: Measured) -> bool:

@@ -54,6 +54,7 @@ def _setting(setting: SettingVolts) -> Document:
             {"supply": s.supply, "current_a": s.amps, "trips": s.trips} for s in setting.shorted
         ],
         "costs": [{"what": what, "volts": volts} for what, volts in setting.costs],
+        "costs_left_out": setting.more_costs,
         "costs_by_kind": dict(setting.kinds),
     }
 
@@ -210,8 +211,9 @@ def _print_setting(page: Page, setting: SettingVolts, shared: dict[str, Weakest]
     if setting.costs and setting.weakest is not None:
         weakest = page.names.the(setting.weakest.section, "section")
         page.line(f"What costs {weakest} most:", indent=1)
-        costs = ((_cost(page, what), volts) for what, volts in setting.costs)
-        page.items((f"{what}: {volts:.2f} V" for what, volts in costs), 3)
+        told = [f"{_cost(page, what)}: {volts:.2f} V" for what, volts in setting.costs]
+        more = setting.more_costs
+        page.items([*told, *([f"and {more} more that cost less"] if more else [])], 3)
         page.line(f"By kind: {_kinds(setting)}.", indent=1)
 
 
