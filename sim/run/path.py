@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from enum import IntEnum
 from itertools import pairwise
 from math import inf
-from operator import itemgetter
+from operator import attrgetter, itemgetter
 
 from sim.layout.model import Layout
 from sim.run.consist import UM_PER_MM, Consist, Pickup
@@ -141,6 +141,7 @@ Moves = tuple[tuple[int, int, int], ...]
 #: (path place of the front, mark, moves, segment, number)
 Entry = tuple[int, Mark, Moves, Segment, int]
 _IN_ORDER = itemgetter(0, 1)
+_BEGIN = attrgetter("begin_um")
 SameMetal = Callable[[int, int], bool]
 
 
@@ -248,17 +249,23 @@ class Path:
                 return segment
         return self.segments[-1]
 
-    def stretch_at(self, place_um: float) -> PathSpan:
-        """The span of the path that ``place_um`` lies in."""
+    def under(self, pickup: Pickup, front_um: float) -> tuple[Segment, float, int]:
+        """Where ``pickup`` is while the front is at ``front_um``.
+
+        The segment, how far into it (µm), and the node.
+        """
+        place_um = front_um - pickup.offset_um
         segment = self.at(place_um)
-        stretches = self._tracks.stretches(segment.route, segment.forward)
-        starts = [s.begin_um for s in stretches]
-        return stretches[max(0, bisect_right(starts, place_um - segment.begin_um) - 1)]
+        along_um = place_um - segment.begin_um
+        spans = self._tracks.stretches(segment.route, segment.forward)
+        span = spans[0]
+        if len(spans) > 1:
+            span = spans[max(0, bisect_right(spans, along_um, key=_BEGIN) - 1)]
+        return segment, along_um, span.left if pickup.left else span.right
 
     def node_under(self, pickup: Pickup, front_um: float) -> int:
         """The node under ``pickup`` while the front is at ``front_um``."""
-        stretch = self.stretch_at(front_um - pickup.offset_um)
-        return stretch.left if pickup.left else stretch.right
+        return self.under(pickup, front_um)[2]
 
     def _crossings(self, before: Segment, segment: Segment) -> list[Entry]:
         """Crossings of a segment's boundaries, that with the one before it included."""

@@ -51,13 +51,10 @@ class Places:
         if known is None or known[0] is not path.consist:
             pickups = {(p.side, p.slot): p for p in path.consist.pickups}
             known = self._known[train.index] = path.consist, pickups
-        pickup = known[1][side, slot]
-        front = train.place_now()
-        segment = path.at(front - pickup.offset_um)
-        along = front - pickup.offset_um - segment.begin_um
+        segment, along, node = path.under(known[1][side, slot], train.place_now())
         if not segment.forward:
             along = segment.end_um - segment.begin_um - along
-        return segment.route, along, path.node_under(pickup, front)
+        return segment.route, along, node
 
 
 class Stations:
