@@ -18,9 +18,13 @@ from tests.run.plans import Plan, drive, set_up
 pytestmark = pytest.mark.bench
 
 #: Bounds: timeouts and events for each crossing, cost from 10 to 1,000 modules.
+#: They leave room for machines: 3.2 to 3.7 timeouts were seen, and growth of 1.03 to 1.09.
 TIMEOUTS, EVENTS, GROWTH = 5.0, 1.2, 1.2
-#: Where every boundary is a gap between nets, every pickup joins supplies as it passes.
-WORST_TIMEOUTS = 30.0
+#: With levers thrown beside the ring; 4.4 to 4.9 were seen.
+THROWN_TIMEOUTS = 6.5
+#: Where every boundary is a gap between nets, every pickup joins supplies as it passes;
+#: 9.3 to 11.4 were seen.
+WORST_TIMEOUTS = 16.0
 BARE = 20_000
 SLICES = 12
 RUN = drive({"do": "circulate", "laps": 1_000_000})
@@ -151,6 +155,7 @@ def test_the_cost_of_a_crossing_does_not_grow_with_the_layout(thrown: bool) -> N
     tell(f"ring of 1000, levers thrown: {thrown}", large, events, count)
     print(f"1,000 modules against 10: {large / small:.2f}")
     assert large <= GROWTH * small
+    assert large <= (THROWN_TIMEOUTS if thrown else TIMEOUTS)
 
 
 def test_the_worst_layout_has_its_bound_too() -> None:

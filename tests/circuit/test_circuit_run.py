@@ -177,3 +177,22 @@ def test_traced_and_solved_agree_where_resistances_are_nothing() -> None:
     assert [leg.outcome for leg in solved.legs] == [leg.outcome for leg in traced.legs]
     for one, other in zip(solved.legs, traced.legs, strict=True):
         assert one.end_s == pytest.approx(other.end_s, abs=1e-4)
+
+
+def test_what_would_be_changes_nothing_that_is() -> None:
+    """Every single element mended, opened or closed in thought, with a train under way."""
+    case = long_track()
+    live = set_up(case, circuit=True)
+    live.agenda.run_until(60_000_000)
+    supply = live.supply
+    assert isinstance(supply, SolvedSupply)
+    supply.solve()
+    before = supply.reading(0), supply.amps(0), supply.shorted()
+    assert before[0].volts is not None
+    answers = set()
+    for e in range(len(case.layout.elements)):
+        for change in ({"closed": [e]}, {"opened": [e]}, {"mended": [e]}):
+            answers.add(supply.verdict_if(0, **change).volts)
+            assert supply.solve() == []
+            assert (supply.reading(0), supply.amps(0), supply.shorted()) == before
+    assert len(answers) > 2  # and they do differ
