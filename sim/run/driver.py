@@ -87,7 +87,7 @@ class Coming(NamedTuple):
     speed_um_s: float
 
 
-class Driver:
+class TrainDriver:
     """The driver of one train. Places in µm on its path, speeds in µm/s.
 
     Behind a train that moves it goes at that train's speed as soon as the room between

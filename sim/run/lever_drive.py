@@ -40,9 +40,8 @@ class LeverDrive:
         self._layout, self._tracks, self._levers = layout, tracks, levers
         self._connections, self._faults = connections, faults
         self._reservations, self._trains = reservations, trains
-        self._forced: dict[
-            int, tuple[int, RunningTrain]
-        ] = {}  # lever: (back to, by which train)
+        #: by lever that wheels have forced over: where it goes back to, and whose wheels
+        self._forced: dict[int, tuple[int, RunningTrain]] = {}
 
     def start(self, throws: Iterable[Throw]) -> None:
         """Set the clock's own throws."""

@@ -8,7 +8,7 @@ from sim.layout.traffic import Conduct
 from sim.records.model import Derailment, Reversal
 from sim.run.agenda import Agenda, Once, Turn
 from sim.run.consist import UM_PER_MM
-from sim.run.driver import Attention, Coming, Driver, Next
+from sim.run.driver import Attention, Coming, Next, TrainDriver
 from sim.run.faults import Faults
 from sim.run.kinematics import US_PER_S
 from sim.run.operator import Operator
@@ -29,7 +29,7 @@ TRIFLE_UM_S = 1_000.0
 NOWHERE_UM = 10.0
 
 
-class Motion:
+class Movement:
     """Moves one train; see :class:`sim.run.train.TrainMotion`, which this implements.
 
     Of its alarms only the one that carries the latest token counts.
@@ -80,7 +80,7 @@ class Motion:
         trackside: Trackside,
         path_ahead: PathAhead,
         traction: Traction,
-        driver: Driver,
+        driver: TrainDriver,
         train: RunningTrain,
     ) -> None:
         self._agenda, self._recorder, self._journal = agenda, recorder, journal

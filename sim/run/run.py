@@ -12,13 +12,13 @@ from sim.records.model import Record
 from sim.run.agenda import Agenda, Once, Turn
 from sim.run.connections import Connections
 from sim.run.consist import UM_PER_MM, Consist, compile_train
-from sim.run.driver import Driver
+from sim.run.driver import TrainDriver
 from sim.run.evidence import Evidence
 from sim.run.faults import Faults, can_break, has_dirt, may_happen, with_dirt
 from sim.run.kinematics import US_PER_S, time_over
 from sim.run.lever_drive import LeverDrive
 from sim.run.levers import LeverFrame
-from sim.run.motion import Motion
+from sim.run.motion import Movement
 from sim.run.operator import Operator
 from sim.run.path import Path, TrackMap
 from sim.run.path_ahead import PathAhead
@@ -94,7 +94,7 @@ def run(
     With ``start`` the case is run with that one train instead.  Protection that
     ``only tells`` lets shorts and overloads be: see :class:`Breakers`.
     """
-    live = Run(case, seed, motions, circuit, start, protection)
+    live = LiveRun(case, seed, motions, circuit, start, protection)
     live.begin()
     end_us = round(case.conduct.duration_s * US_PER_S)
     if start is None:
@@ -104,7 +104,7 @@ def run(
     return live.finish()
 
 
-def _run_alone(live: Run, start: RollingStart, end_us: int) -> None:
+def _run_alone(live: LiveRun, start: RollingStart, end_us: int) -> None:
     """Run until the one train has gone its way, stands, or is off the rails."""
     (train,), agenda = live.trains, live.agenda
     goal = train.s + start.way_mm * UM_PER_MM
@@ -119,7 +119,7 @@ def _run_alone(live: Run, start: RollingStart, end_us: int) -> None:
         agenda.do_next()
 
 
-class Run:
+class LiveRun:
     """One case under way: everything that takes part in it, made in the order of need.
 
     What comes first knows nothing of what comes later, but for two conversations that
@@ -156,7 +156,7 @@ class Run:
         self._make_trains_and_supply(circuit)
         self._make_what_can_fail(protection)
         self._make_traffic()
-        self._motions = [self._motion(train) for train in self.trains]
+        self._movements = [self._movement(train) for train in self.trains]
 
     def _make_trains_and_supply(self, circuit: bool) -> None:
         case = self.case
@@ -264,7 +264,7 @@ class Run:
             self._timetable,
         )
 
-    def _motion(self, train: RunningTrain) -> Motion:
+    def _movement(self, train: RunningTrain) -> Movement:
         """What moves ``train``."""
         path_ahead = PathAhead(
             self.layout,
@@ -289,7 +289,7 @@ class Run:
             train,
         )
         conduct, minds_ends = self.case.conduct, self._start is None
-        return Motion(
+        return Movement(
             self.agenda,
             self.recorder,
             self.journal,
@@ -305,7 +305,7 @@ class Run:
             self._trackside,
             path_ahead,
             traction,
-            Driver(self.reservations, conduct, train, minds_ends),
+            TrainDriver(self.reservations, conduct, train, minds_ends),
             train,
         )
 
@@ -313,18 +313,18 @@ class Run:
         """Put the trains down, switch the supplies on, give the first orders."""
         for e in sorted(self.levers.closed):
             self.recorder.changed("contact", self.layout.elements[e].id, "closed")
-        for motion in self._motions:
+        for movement in self._movements:
             if self._start is None:
-                motion.put_down()
+                movement.put_down()
             else:
-                motion.put_down(self._start.rolls_um_s, self._start.speed_mm_s * UM_PER_MM)
+                movement.put_down(self._start.rolls_um_s, self._start.speed_mm_s * UM_PER_MM)
         self._faults.start()
         self.supply.solve()
         self.protection.look()
         self._throttles.start()
-        for motion in self._motions:
-            motion.power_changed()
-            motion.extend_and_replan()
+        for movement in self._movements:
+            movement.power_changed()
+            movement.extend_and_replan()
         self._lever_drive.start(self.case.throws)
         self._timetable.start()
 
@@ -344,8 +344,8 @@ class Run:
         for train in self.trains:
             if not train.gone:
                 train.motion.advance()
-        for motion in self._motions:
-            motion.finish()
+        for movement in self._movements:
+            movement.finish()
         by_luck = self._luck and is_random(self.case)
         return self.recorder.record(self.case, self._seed, by_luck)
 

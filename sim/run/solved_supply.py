@@ -28,7 +28,7 @@ from sim.layout.model import PLASTIC, Layout
 from sim.layout.traffic import Motor
 from sim.power.wiring import is_permanent
 from sim.run.consist import Consist, Pickup
-from sim.run.supply import Doing, Reading, Where
+from sim.run.supply import Doing, SupplyReading, Where
 from sim.run.traced_supply import TracedSupply
 from sim.run.train import RunningTrain
 
@@ -218,9 +218,9 @@ class SolvedSupply:
         self._emf = [0.0] * len(layout.supplies)
         self._doing = [(Doing.IDLE, 0.0)] * len(motors)
         self._loads: list[Load] = [NO_LOAD] * len(motors)
-        self._solved: list[Reading] = [Reading("insulated")] * len(motors)
+        self._solved: list[SupplyReading] = [SupplyReading("insulated")] * len(motors)
         #: by unit: the traced reading and the volts that ``_solved`` was last held against
-        self._basis: list[tuple[Reading, float | None] | None] = [None] * len(motors)
+        self._basis: list[tuple[SupplyReading, float | None] | None] = [None] * len(motors)
         self._amps = [0.0] * len(layout.supplies)
         self._lost: tuple[int, tuple[tuple[str, float], ...]] | None = None
         self._told_late: dict[int, None] = {}
@@ -331,7 +331,7 @@ class SolvedSupply:
         self._told_late.clear()
         return changed
 
-    def reading(self, unit: int) -> Reading:
+    def reading(self, unit: int) -> SupplyReading:
         """The reading of ``unit``, solved anew if it has begun to do something else."""
         if self._due:
             self._settle(())
@@ -423,7 +423,7 @@ class SolvedSupply:
             if motors or len(nodes[2 * u]) > 1 or len(nodes[2 * u + 1]) > 1
         ]
 
-    def _with_volts(self, traced: Reading, volts: float | None) -> Reading:
+    def _with_volts(self, traced: SupplyReading, volts: float | None) -> SupplyReading:
         """What tracing says, with the volts where current can flow."""
         if volts is None or traced.verdict not in (None, "short"):
             return traced
@@ -433,9 +433,9 @@ class SolvedSupply:
                 return traced  # about to trip
             pole = next((p for p in traced.poles if p is not None), None)
             steps = () if pole is None else ((pole // 2, 1),)
-        return Reading(None, steps, traced.poles, round(volts, 3))
+        return SupplyReading(None, steps, traced.poles, round(volts, 3))
 
-    def _tells(self, unit: int, old: Reading, new: Reading) -> bool:
+    def _tells(self, unit: int, old: SupplyReading, new: SupplyReading) -> bool:
         """Whether the difference matters to the train."""
         if old is new:
             return False
@@ -476,7 +476,7 @@ class SolvedSupply:
         bridged: Iterable[tuple[int, int]] = (),
         restored: Iterable[int] = (),
         mended: Iterable[int] = (),
-    ) -> Reading:
+    ) -> SupplyReading:
         """The reading of ``unit`` after a change that is only imagined, with its volts."""
         closed, opened, bridged = list(closed), list(opened), list(bridged)
         traced = self.traced.verdict_if(unit, closed, opened, bridged, restored)

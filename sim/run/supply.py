@@ -2,7 +2,7 @@
 
 Motion tells a :class:`SupplyModel` which contacts are closed, what the
 throttles say, and what is under every pickup; the model answers with a
-:class:`Reading` per unit.  A *unit* is one vehicle, or several that share their
+:class:`SupplyReading` per unit.  A *unit* is one vehicle, or several that share their
 pickups through couplings; it has two sides, numbered ``2 * unit`` and
 ``2 * unit + 1``, each wired together.
 """
@@ -19,7 +19,7 @@ from sim.power.poles import Verdict, sources_of
 
 
 @dataclass(frozen=True, slots=True)
-class Reading:
+class SupplyReading:
     """What a unit gets.
 
     ``verdict`` is None when live.  ``steps`` are (supply, sign) pairs: the
@@ -34,7 +34,7 @@ class Reading:
     volts: float | None = None
 
 
-NOTHING = Reading("insulated")
+NOTHING = SupplyReading("insulated")
 
 
 class Doing(IntEnum):
@@ -130,7 +130,7 @@ class SupplyModel(Protocol):
     def solve(self) -> Sequence[int]:
         """Bring readings up to date; the units whose reading has changed."""
 
-    def reading(self, unit: int) -> Reading:
+    def reading(self, unit: int) -> SupplyReading:
         """The reading of ``unit`` as last solved."""
 
     def shorted(self) -> frozenset[int]:
@@ -162,7 +162,7 @@ class SupplyModel(Protocol):
         bridged: Iterable[tuple[int, int]] = (),
         restored: Iterable[int] = (),
         mended: Iterable[int] = (),
-    ) -> Reading:
+    ) -> SupplyReading:
         """The reading of ``unit`` after a change that is only imagined.
 
         Contacts close or open, pairs of nodes are bridged, supplies are switched
@@ -171,4 +171,12 @@ class SupplyModel(Protocol):
         """
 
 
-__all__ = ["NOTHING", "PLASTIC", "Doing", "Reading", "SupplyModel", "ThrottleSettings", "Where"]
+__all__ = [
+    "NOTHING",
+    "PLASTIC",
+    "Doing",
+    "SupplyModel",
+    "SupplyReading",
+    "ThrottleSettings",
+    "Where",
+]

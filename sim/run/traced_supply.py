@@ -14,7 +14,7 @@ from math import inf
 from sim.layout.model import Layout
 from sim.power.poles import Pattern, PoleState, Source, pole_state, sources_of
 from sim.power.wiring import Wiring, wire
-from sim.run.supply import NOTHING, Doing, Reading
+from sim.run.supply import NOTHING, Doing, SupplyReading
 
 Joins = Mapping[int, int]  #: label to the label it now counts as
 Pairs = tuple[tuple[int, int], ...]
@@ -152,7 +152,7 @@ class Poles:
     joins: Joins
     state: PoleState
     shorted: frozenset[int]
-    readings: dict[tuple[int, int], Reading]
+    readings: dict[tuple[int, int], SupplyReading]
 
 
 #: So many states of joined nets and of supplies are remembered.
@@ -190,7 +190,7 @@ class TracedSupply:
         self._labels: list[tuple[int, ...]] = [() for _ in slots]
         self._dirty: set[int] = set(range(len(slots)))
         self._bridging: set[int] = set()
-        self._readings: list[Reading] = [NOTHING] * (len(slots) // 2)
+        self._readings: list[SupplyReading] = [NOTHING] * (len(slots) // 2)
         self._everything = True  # poles, throttle signs or bridges have changed
         self._poles_known: dict[object, Poles] = {}
         self.set_contacts(closed, ())
@@ -300,7 +300,7 @@ class TracedSupply:
                 changed.append(unit)
         return changed
 
-    def reading(self, unit: int) -> Reading:
+    def reading(self, unit: int) -> SupplyReading:
         """The reading of ``unit`` as last solved."""
         return self._readings[unit]
 
@@ -346,7 +346,7 @@ class TracedSupply:
         bridged: Iterable[tuple[int, int]] = (),
         restored: Iterable[int] = (),
         mended: Iterable[int] = (),
-    ) -> Reading:
+    ) -> SupplyReading:
         """The reading of ``unit`` after a change that is only imagined."""
         nets = self._nets.copy()
         nets.set_contacts(closed, opened)
@@ -360,12 +360,12 @@ class TracedSupply:
         pattern = self._pattern(joins)
         state = pole_state(pattern, self._sources(on))
         if state.shorts or joins_supplies(self._poles.state.pattern, pattern):
-            return Reading("short")
+            return SupplyReading("short")
         left, right = labels[2 * unit], labels[2 * unit + 1]
         if not left or not right:
             return NOTHING
         a, b = self._pole(joins, left[0]), self._pole(joins, right[0])
-        return Reading(state.kind(a, b), (), (a, b))
+        return SupplyReading(state.kind(a, b), (), (a, b))
 
     # -- inside -----------------------------------------------------------------
 
@@ -404,7 +404,7 @@ class TracedSupply:
         label = joins.get(label, label)
         return self._pole_of_terminal[label] if label < self.wiring.terminals else None
 
-    def _read(self, unit: int) -> Reading:
+    def _read(self, unit: int) -> SupplyReading:
         left, right = self._labels[2 * unit], self._labels[2 * unit + 1]
         if not left or not right:
             return NOTHING
@@ -415,10 +415,10 @@ class TracedSupply:
             known = readings[pair] = self._judge(*pair)
         return known
 
-    def _judge(self, left: int, right: int) -> Reading:
+    def _judge(self, left: int, right: int) -> SupplyReading:
         poles = self._poles
         a, b = self._pole(poles.joins, left), self._pole(poles.joins, right)
         verdict = poles.state.kind(a, b)
         if verdict is None and a is not None and b is not None:
-            return Reading(None, poles.state.steps(a, b), (a, b))
-        return Reading(verdict, (), (a, b))
+            return SupplyReading(None, poles.state.steps(a, b), (a, b))
+        return SupplyReading(verdict, (), (a, b))

@@ -15,7 +15,7 @@ from sim.run.consist import UM_PER_MM, Unit
 from sim.run.kinematics import LEAST_S, US_PER_S, seconds
 from sim.run.operator import Operator
 from sim.run.recorder import Journal, Recorder
-from sim.run.supply import Doing, Reading, SupplyModel, ThrottleSettings
+from sim.run.supply import Doing, SupplyModel, SupplyReading, ThrottleSettings
 from sim.run.train import RunningTrain
 
 
@@ -289,7 +289,7 @@ class Traction:
                 self.power.unit = unit
                 self._take(unit.motors[0], reading, rank, volts)
 
-    def _rank(self, unit: Unit, reading: Reading, standing: bool) -> tuple[int, float]:
+    def _rank(self, unit: Unit, reading: SupplyReading, standing: bool) -> tuple[int, float]:
         """What the unit gets, and the voltage of its right rail above its left."""
         if reading.verdict is not None:
             return NOTHING, 0.0
@@ -307,7 +307,7 @@ class Traction:
         enough = abs(rail) >= need if standing else abs(rail) > need
         return (USABLE if enough else TOO_LITTLE), rail
 
-    def _take(self, motor: Motor, reading: Reading, rank: int, volts: float) -> None:
+    def _take(self, motor: Motor, reading: SupplyReading, rank: int, volts: float) -> None:
         if reading.verdict is None:
             self.power.supplies = tuple(s for s, _ in reading.steps)
         self.power.usable = rank == USABLE
@@ -324,7 +324,7 @@ class Traction:
                 0.0 if self.power.fights else share * motor.speed_mm_s * UM_PER_MM
             )
 
-    def _is_digital(self, reading: Reading) -> bool:
+    def _is_digital(self, reading: SupplyReading) -> bool:
         return not any(self._throttles.dc[s] for s, _ in reading.steps)
 
     # -- telling ----------------------------------------------------------------

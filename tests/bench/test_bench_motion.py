@@ -12,7 +12,7 @@ import pytest
 import simpy
 from pytest_benchmark.fixture import BenchmarkFixture
 
-from sim.run.run import Run
+from sim.run.run import LiveRun
 from tests.run.plans import Plan, drive, set_up
 
 pytestmark = pytest.mark.bench
@@ -83,7 +83,7 @@ def trains(plan: Plan) -> Plan:
     return plan
 
 
-def crossings(live: Run) -> int:
+def crossings(live: LiveRun) -> int:
     """How often a pickup has passed from one section to another, counted from the layout."""
     routes = {r.id: r for r in live.layout.routes}
     line = [

@@ -12,7 +12,7 @@ from scipy.integrate import solve_ivp
 from sim.circuit.voltage_drop import solve_network
 from sim.layout.assemble import assemble
 from sim.layout.traffic import Case
-from sim.run.run import Run, run
+from sim.run.run import LiveRun, run
 from sim.run.solved_supply import BAND_PLACE_V, BAND_UM, BAND_V, SolvedSupply, place_band_um
 from sim.scenario.read import read_scenario
 from tests.run.plans import MOTOR, Plan, set_up
@@ -47,7 +47,7 @@ def test_currents_and_power_balance_after_every_solved_event(
         seen.append(checked(self))
 
     monkeypatch.setattr(SolvedSupply, "_settle", watch)
-    live = Run(assemble(read_scenario(file), fix), seed, False)
+    live = LiveRun(assemble(read_scenario(file), fix), seed, False)
     live.begin()
     live.agenda.run_until(150_000_000)
     assert len(seen) > 10

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from sim.layout.assemble import assemble
 from sim.layout.traffic import Case
 from sim.records.model import Record
-from sim.run.run import Run, run
+from sim.run.run import LiveRun, run
 from sim.scenario.read import scenario_from_text
 
 #: 100 mm/s at 10 V; moves from 3 V on, turns down to 2 V; exact in every digit used
@@ -179,9 +179,9 @@ class Plan:
         return run(self.case(ring), seed, motions, circuit)
 
 
-def set_up(case: Case, seed: int = 1, circuit: bool = False) -> Run:
+def set_up(case: Case, seed: int = 1, circuit: bool = False) -> LiveRun:
     """A run that has begun, for its agenda to be gone through: ``run_until``, ``do_next``."""
-    live = Run(case, seed, watch=True, circuit=circuit)
+    live = LiveRun(case, seed, watch=True, circuit=circuit)
     live.begin()
     return live
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from sim.layout.model import PLASTIC, Layout
-from sim.run.run import Run
+from sim.run.run import LiveRun
 from sim.run.train import RunningTrain
 
 
@@ -29,7 +29,7 @@ def stands(train: RunningTrain) -> list[tuple[int, float, float]]:
     return found
 
 
-def under(live: Run, train: RunningTrain, ahead_um: float = 0.0) -> dict[int, list[int]]:
+def under(live: LiveRun, train: RunningTrain, ahead_um: float = 0.0) -> dict[int, list[int]]:
     """By side of its units: the nodes under the pickups, from the routes' own spans.
 
     ``ahead_um``: where the train would be that much further on.
@@ -73,7 +73,7 @@ def nets(layout: Layout, closed: Iterable[int], groups: Iterable[list[int]]) -> 
     return net
 
 
-def verdicts(live: Run, sides: dict[int, list[int]]) -> dict[int, str | None]:
+def verdicts(live: LiveRun, sides: dict[int, list[int]]) -> dict[int, str | None]:
     """By unit: what it must be told, with those nodes under its sides; None is live."""
     layout = live.layout
     metal = {s: [n for n in nodes if n != PLASTIC] for s, nodes in sides.items()}
@@ -90,13 +90,13 @@ def verdicts(live: Run, sides: dict[int, list[int]]) -> dict[int, str | None]:
     return found
 
 
-def _volts(live: Run, s: int) -> float:
+def _volts(live: LiveRun, s: int) -> float:
     supply = live.layout.supplies[s]
     volts = -supply.voltage_v if supply.reversed else supply.voltage_v
     return volts * live.throttle_settings.signs[s]
 
 
-def _pair(live: Run, net: list[int], a: int, b: int, on: list[bool]) -> str | None:
+def _pair(live: LiveRun, net: list[int], a: int, b: int, on: list[bool]) -> str | None:
     verdict = _as_is(live, net, a, b, on)
     if verdict in (None, "short") or all(on):
         return verdict
@@ -104,7 +104,7 @@ def _pair(live: Run, net: list[int], a: int, b: int, on: list[bool]) -> str | No
     return "tripped" if switched_on in (None, "short") else verdict
 
 
-def _as_is(live: Run, net: list[int], a: int, b: int, on: list[bool]) -> str | None:
+def _as_is(live: LiveRun, net: list[int], a: int, b: int, on: list[bool]) -> str | None:
     """Two nets: pole nets, then potentials from each pole net outward."""
     supplies = live.layout.supplies
     poles = [(net[s.plus], net[s.minus]) for s in supplies]

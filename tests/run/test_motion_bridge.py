@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from sim.run.run import Run
+from sim.run.run import LiveRun
 from tests.run.plans import Plan, drive, set_up
 
 RUN = drive({"do": "circulate", "laps": 99})
@@ -114,7 +114,7 @@ def test_a_coach_that_stands_across_the_gap_feeds_the_dead_rail() -> None:
     assert gap > 0.5
 
 
-def run_at(plan: Plan, at_s: float) -> Run:
+def run_at(plan: Plan, at_s: float) -> LiveRun:
     live = set_up(plan.case())
     live.agenda.run_until(round(at_s * 1e6))
     return live

@@ -9,14 +9,14 @@ import pytest
 from sim.layout.model import Layout
 from sim.records.model import Stall
 from sim.run.counterfactuals import Remedy, _changes, suspects
-from sim.run.run import Run
+from sim.run.run import LiveRun
 from tests.run import slow
 from tests.run.plans import Plan, dead_ring, drive, set_up
 
 RUN = drive({"do": "circulate", "laps": 99})
 
 
-def first_stall(plan: Plan, ring: bool = False, seed: int = 1) -> tuple[Run, Stall]:
+def first_stall(plan: Plan, ring: bool = False, seed: int = 1) -> tuple[LiveRun, Stall]:
     """The live at the instant of its first stall, and that stall."""
     live = set_up(plan.case(ring), seed)
     while not live.recorder.stalls:
@@ -25,7 +25,7 @@ def first_stall(plan: Plan, ring: bool = False, seed: int = 1) -> tuple[Run, Sta
     return live, live.recorder.stalls[0]
 
 
-def lives_after(live: Run, closed: set[int], bridged: list[list[int]]) -> bool:
+def lives_after(live: LiveRun, closed: set[int], bridged: list[list[int]]) -> bool:
     """Whether the first train's motored unit would be live, by the slow twin."""
     layout: Layout = live.layout
     train = live.trains[0]
@@ -47,7 +47,7 @@ def lives_after(live: Run, closed: set[int], bridged: list[list[int]]) -> bool:
     return slow._as_is(live, net, net[left[0]], net[right[0]], on) is None
 
 
-def apply(live: Run, changes: tuple[Remedy, ...]) -> bool:
+def apply(live: LiveRun, changes: tuple[Remedy, ...]) -> bool:
     closed = set(live.levers.closed)
     bridged: list[list[int]] = []
     for change in changes:
@@ -57,7 +57,7 @@ def apply(live: Run, changes: tuple[Remedy, ...]) -> bool:
     return lives_after(live, closed, bridged)
 
 
-def check_cures(live: Run, stall: Stall) -> None:
+def check_cures(live: LiveRun, stall: Stall) -> None:
     """The told sets are just the smallest that work, of all that could be changed."""
     train = live.trains[0]
     nodes = [n for side in slow.under(live, train).values() for n in side if n >= 0]
@@ -65,7 +65,7 @@ def check_cures(live: Run, stall: Stall) -> None:
     check_smallest(live, stall, list(_changes(live.evidence, near)))
 
 
-def every_open_element(live: Run) -> list[Remedy]:
+def every_open_element(live: LiveRun) -> list[Remedy]:
     """Whatever is open anywhere in the layout, joined by a hand."""
     return [
         Remedy(x.id, x.piece, bridged=((x.a, x.b),))
@@ -74,7 +74,7 @@ def every_open_element(live: Run) -> list[Remedy]:
     ]
 
 
-def check_smallest(live: Run, stall: Stall, changes: list[Remedy]) -> None:
+def check_smallest(live: LiveRun, stall: Stall, changes: list[Remedy]) -> None:
     """The told sets are just the smallest of ``changes`` that work, in any order."""
     for size in (1, 2):
         works = {

@@ -11,7 +11,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from sim.run.agenda import Agenda, Turn
-from sim.run.run import Run
+from sim.run.run import LiveRun
 from sim.run.solved_supply import SolvedSupply
 from sim.run.traced_supply import TracedSupply
 from sim.run.train import RunningTrain
@@ -30,9 +30,9 @@ FEW = settings(
 ROUNDING_UM = 1e-3
 
 
-def watched(plan: Plan, circuit: bool, seed: int = 3) -> Run:
+def watched(plan: Plan, circuit: bool, seed: int = 3) -> LiveRun:
     """Run ``plan`` to its end, looking at everything whenever an instant's wheels are done."""
-    begun: list[Run] = []
+    begun: list[LiveRun] = []
 
     def at_and_look(
         agenda: Agenda, delay_us: int, turn: Turn, call: Callable[[T], None], what: T
@@ -52,7 +52,7 @@ def watched(plan: Plan, circuit: bool, seed: int = 3) -> Run:
     return begun[0]
 
 
-def _to_the_end(live: Run) -> None:
+def _to_the_end(live: LiveRun) -> None:
     end, last = round(live.case.conduct.duration_s * 1e6), 0
     while live.agenda.next_us < end:
         live.agenda.do_next()
@@ -60,12 +60,12 @@ def _to_the_end(live: Run) -> None:
         last = live.agenda.now
 
 
-def look(live: Run) -> None:
+def look(live: LiveRun) -> None:
     one_place_each(live)
     readings_as_the_twin_says(live, pickups_where_the_path_says(live))
 
 
-def one_place_each(live: Run) -> None:
+def one_place_each(live: LiveRun) -> None:
     """No two trains overlap, on one route or on two that conflict past their points.
 
     Only a lever that is thrown by the clock just before a train, too late to stop,
@@ -89,7 +89,7 @@ def one_place_each(live: Run) -> None:
             taken.append((train, route, low, high))
 
 
-def short_of_points(live: Run, train: RunningTrain, route: int) -> bool:
+def short_of_points(live: LiveRun, train: RunningTrain, route: int) -> bool:
     """Whether its first wheel has yet to reach facing points of that route."""
     front_wheel = train.s - train.path.consist.first_wheel_um
     for segment in train.path.segments:
@@ -106,7 +106,7 @@ def short_of_points(live: Run, train: RunningTrain, route: int) -> bool:
     return False
 
 
-def traced_in(live: Run) -> TracedSupply:
+def traced_in(live: LiveRun) -> TracedSupply:
     """What tracing says, the circuit left out."""
     supply = live.supply
     traced = supply.traced if isinstance(supply, SolvedSupply) else supply
@@ -114,7 +114,7 @@ def traced_in(live: Run) -> TracedSupply:
     return traced
 
 
-def pickups_where_the_path_says(live: Run) -> dict[int, list[int]]:
+def pickups_where_the_path_says(live: LiveRun) -> dict[int, list[int]]:
     """By side: the nodes under its pickups, the supply's knowledge checked against them.
 
     Where a pickup is at a boundary to within rounding, either side of it will do.
@@ -138,7 +138,7 @@ def pickups_where_the_path_says(live: Run) -> dict[int, list[int]]:
     return found
 
 
-def readings_as_the_twin_says(live: Run, sides: dict[int, list[int]]) -> None:
+def readings_as_the_twin_says(live: LiveRun, sides: dict[int, list[int]]) -> None:
     for unit, verdict in slow.verdicts(live, sides).items():
         told = traced_in(live).reading(unit)
         assert told.verdict == verdict, (live.agenda.now, unit)
