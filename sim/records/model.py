@@ -21,17 +21,25 @@ Kind = Literal[
 ]
 Outcome = Literal["clean", "hesitated", "stalled", "tripped", "held", "not finished"]
 StallSide = Literal["left", "right", "both"]
+#: Behind what a train stood and waited, the worse of them: one that stalled or tripped.
+WaitedFor = Literal["traffic", "stopped train"]
 
 
 @dataclass(frozen=True, slots=True)
 class Leg:
-    """One leg of the timetable, from start order to end order."""
+    """One leg of the timetable, from start order to end order.
+
+    ``waited_for`` tells behind what it stood, None where it did not; ``finished``
+    whether its end order was carried out.
+    """
 
     train: str
     leg: str
     outcome: Outcome
     start_s: float
     end_s: float
+    waited_for: WaitedFor | None = None
+    finished: bool = True
 
 
 @dataclass(frozen=True, slots=True)

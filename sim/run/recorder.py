@@ -23,6 +23,7 @@ from sim.records.model import (
     RunThrough,
     Stall,
     Trip,
+    WaitedFor,
 )
 from sim.run import kinematics as k
 from sim.run.agenda import Agenda
@@ -50,6 +51,7 @@ class Open:
     name: str
     start_us: int
     outcome: Outcome = "clean"
+    waited_for: WaitedFor | None = None
 
     def worsen(self, outcome: Outcome) -> None:
         """Note something that happened during it."""
@@ -101,7 +103,15 @@ class Recorder:
         if not finished:
             leg.worsen("not finished")
         self.legs.append(
-            Leg(leg.train, leg.name, leg.outcome, seconds(leg.start_us), self.now_s)
+            Leg(
+                leg.train,
+                leg.name,
+                leg.outcome,
+                seconds(leg.start_us),
+                self.now_s,
+                leg.waited_for,
+                finished,
+            )
         )
 
     def close_pass(self, passing: Open, left: bool) -> None:
@@ -267,6 +277,33 @@ class Journal:
             here.leg.worsen(outcome)
         for passing in here.passes.values():
             passing.worsen(outcome)
+        if outcome in ("stalled", "tripped"):
+            self._keep_waiting(train)
+
+    def _keep_waiting(self, train: RunningTrain) -> None:
+        """Whoever stands behind ``train`` waits for one that has stopped."""
+        todo, seen = [train], {train.index}
+        while todo:
+            for follower in todo.pop().followers:
+                if self._trains[follower.index].held and follower.index not in seen:
+                    seen.add(follower.index)
+                    todo.append(follower)
+                    self._wait(follower, "stopped train")
+
+    def _wait(self, train: RunningTrain, for_what: WaitedFor) -> None:
+        leg = self._trains[train.index].leg
+        if leg is not None and leg.waited_for != "stopped train":
+            leg.waited_for = for_what
+
+    def _waits_for(self, train: RunningTrain) -> WaitedFor:
+        """What the first train of those that stand in line before ``train`` does."""
+        first, seen = train, {train.index}
+        while first.held_by_train and first.ahead is not None and first.ahead.index not in seen:
+            first = first.ahead
+            seen.add(first.index)
+        stopped = first.stands_without or first.power.stalled is not None
+        halted = first.v == 0.0 and first.asked and first.power.kind() == "tripped"
+        return "stopped train" if stopped or halted else "traffic"
 
     def look(self, train: RunningTrain) -> None:
         """The train stands: is that because of another one?"""
@@ -279,6 +316,7 @@ class Journal:
         if held and other is not None:
             self._recorder.tell("held", train.name, f"by {other.name}")
             self.mark(train, "held")
+            self._wait(train, self._waits_for(train))
         elif not held:
             self._recorder.tell("go on", train.name, "")
 

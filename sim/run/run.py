@@ -15,6 +15,7 @@ from sim.run.consist import UM_PER_MM, Consist, compile_train
 from sim.run.driver import TrainDriver
 from sim.run.evidence import Evidence
 from sim.run.faults import Faults, can_break, has_dirt, may_happen, with_dirt
+from sim.run.ideal_supply import IdealSupply
 from sim.run.kinematics import US_PER_S, time_over
 from sim.run.lever_drive import LeverDrive
 from sim.run.levers import LeverFrame
@@ -83,6 +84,7 @@ def run(
     *,
     start: RollingStart | None = None,
     protection: Protection = "trips",
+    ideal: bool = False,
 ) -> Record:
     """Run the timetable of ``case`` from start to end.
 
@@ -93,8 +95,12 @@ def run(
 
     With ``start`` the case is run with that one train instead.  Protection that
     ``only tells`` lets shorts and overloads be: see :class:`Breakers`.
+
+    With ``ideal`` every motor has the volts that its throttle asks for, and nothing
+    fails, shorts or trips: what the timetable would come to with sound supply
+    everywhere, see :class:`sim.run.ideal_supply.IdealSupply`.
     """
-    live = LiveRun(case, seed, motions, circuit, start, protection)
+    live = LiveRun(case, seed, motions, circuit and not ideal, start, protection, ideal)
     live.begin()
     end_us = round(case.conduct.duration_s * US_PER_S)
     if start is None:
@@ -135,10 +141,13 @@ class LiveRun:
         circuit: bool = True,
         start: RollingStart | None = None,
         protection: Protection = "trips",
+        ideal: bool = False,
     ) -> None:
+        if ideal:
+            case = replace(case, wear=())
         self.case = case = with_dirt(case, seed) if start is None else start.alone(case)
         self._seed, self._start = seed, start
-        self._luck = start is None
+        self._luck = start is None and not ideal
         self.layout = layout = case.layout
         self.agenda = Agenda()
         self.recorder = Recorder(self.agenda, layout, watch)
@@ -153,12 +162,12 @@ class LiveRun:
             self._luck,
         )
         self.throttle_settings = ThrottleSettings(layout.supplies)
-        self._make_trains_and_supply(circuit)
+        self._make_trains_and_supply(circuit, ideal)
         self._make_what_can_fail(protection)
         self._make_traffic()
         self._movements = [self._movement(train) for train in self.trains]
 
-    def _make_trains_and_supply(self, circuit: bool) -> None:
+    def _make_trains_and_supply(self, circuit: bool, ideal: bool) -> None:
         case = self.case
         apart = _kept_apart(case, circuit)
         wiring = wire(case.layout, switched=apart)
@@ -186,6 +195,8 @@ class LiveRun:
         self.supply: SupplyModel = traced
         if circuit:
             self.supply = _solved(case, traced, closed, self.owners)
+        elif ideal and case.layout.supplies:
+            self.supply = IdealSupply(traced, self.throttle_settings, len(self.owners))
         self.solution = Once(self.agenda, Turn.SOLVE, self._solve)
 
     def _make_what_can_fail(self, kind: Protection) -> None:
