@@ -15,6 +15,7 @@ from sim.judge.campaign_plan import Plan
 from sim.judge.campaign_run import Driver, Extent, variants_of, widest
 from sim.judge.compare import summarise, survey_gangs
 from sim.judge.comparison import AS_BUILT, Comparison
+from sim.judge.legs import ideal_legs
 from sim.judge.stats import Interval
 from sim.judge.tally import Tally, replication_seed
 from sim.layout.traffic import Case
@@ -102,7 +103,7 @@ def conclude(
     seeds = [replication_seed(plan.seed, k) for k in range(runs)]
     settings = [survey_gangs(case) for case in cases]
     return Campaign(
-        summarise(cases, notes, results, settings, seeds, plan.seed),
+        summarise(cases, notes, results, settings, seeds, plan.seed, ideal_legs(cases[0])),
         tuple(_share(c, t) for c, t in zip(cases, results, strict=True)),
         ranking(cases, results),
         tuple(_swings(plan, driver, extent, runs)) if extent.band_runs else (),

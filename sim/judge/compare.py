@@ -2,25 +2,34 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
+from dataclasses import replace
+from functools import cache
 from typing import TYPE_CHECKING
 
 from sim.judge import stats
 from sim.judge.comparison import (
     AS_BUILT,
     CaseResult,
+    Clean,
     Comparison,
     Difference,
     Joint,
     LeverByLever,
+    OrderFacts,
     Settings,
 )
+from sim.judge.facts import verdict_of
+from sim.judge.judgement import Survive
+from sim.judge.legs import STOPPED, LegId, count_of, ideal_legs
 from sim.judge.replicate import Progress, Run, Survey, Work, replicate
 from sim.judge.tally import Tally, by_piece, by_section, replication_seed
 from sim.layout.traffic import Assumption, Case
 from sim.records.model import Record
 
 if TYPE_CHECKING:
+    from sim.drive.alone import Player
     from sim.scenario.document import Scenario
 
 
@@ -31,6 +40,7 @@ def compare(
     workers: int = 1,
     each: bool = False,
     progress: Progress | None = None,
+    survive: Survive | None = None,
 ) -> Comparison:
     """As built and every fix of ``scenario``, ``runs`` replications each.
 
@@ -45,7 +55,8 @@ def compare(
     cases += [assemble(scenario, fix.name) for fix in scenario.fix]
     notes = ["", *(fix.note for fix in scenario.fix)]
     survey = survey_each if each else survey_gangs
-    return compare_cases(cases, notes, runs, seed, workers, progress, run_case, survey)
+    found = compare_cases(cases, notes, runs, seed, workers, progress, run_case, survey)
+    return replace(found, verdict=verdict_of(scenario, cases, found, survive=survive))
 
 
 def compare_cases(
@@ -61,7 +72,8 @@ def compare_cases(
     """Compare ready cases; the first is as built. ``run`` and ``survey`` do the work."""
     seeds = tuple(replication_seed(seed, k) for k in range(runs))
     results = replicate(Work(tuple(cases), seeds, run, survey), workers, progress)
-    return summarise(cases, notes, results.tallies, results.settings, seeds, seed)
+    ideal = ideal_legs(cases[0])
+    return summarise(cases, notes, results.tallies, results.settings, seeds, seed, ideal)
 
 
 def summarise(
@@ -71,16 +83,18 @@ def summarise(
     settings: Sequence[Settings],
     seeds: Sequence[int],
     seed: int,
+    ideal: frozenset[LegId],
 ) -> Comparison:
     """What the runs of ready cases come to; the first case is as built.
 
+    ``ideal`` are the legs that as built would finish with sound supply everywhere.
     ``results`` are each case's tallies in order of replication, or just one where
     nothing in the case is random; ``seeds`` those of the replications.
     """
     made = max(len(t) for t in results)
     tallies = [t if len(t) == made else [*t] * made for t in results]
     summed = tuple(
-        _case(case, note, one, counted)
+        _case(case, note, one, counted, ideal)
         for case, note, one, counted in zip(cases, notes, tallies, settings, strict=True)
     )
     return Comparison(
@@ -91,7 +105,7 @@ def summarise(
         duration_s=cases[0].conduct.duration_s,
         cases=summed,
         differences=tuple(
-            _difference(case.name, tallies[0], one)
+            _difference(case.name, tallies[0], one, ideal)
             for case, one in zip(summed[1:], tallies[1:], strict=True)
         ),
         assumptions=_assumptions(cases),
@@ -131,7 +145,31 @@ def _survey(case: Case, each: bool) -> Settings:
         skipped=found.skipped,
         each=None if each else _lever_by_lever(case),
         districts=tuple(dict.fromkeys(j.districts for j in joined_districts(case))),
+        order=order_of(case),
     )
+
+
+def order_of(case: Case) -> OrderFacts:
+    """Whether the layout of ``case`` is in order."""
+    from sim.drive.in_order import in_order
+
+    found = in_order(case, player=_player())
+    return OrderFacts(
+        ok=found.ok,
+        why=found.why,
+        drives=found.counts,
+        settings=len(found.settings),
+        by_timetable=found.by_timetable,
+        trains=found.trains,
+    )
+
+
+@cache
+def _player() -> Player:
+    """One for a process: what cases have in common is driven over once."""
+    from sim.drive.alone import Player
+
+    return Player()
 
 
 def _lever_by_lever(case: Case) -> LeverByLever | None:
@@ -146,7 +184,33 @@ def _lever_by_lever(case: Case) -> LeverByLever | None:
     return LeverByLever(found.total, found.dead, found.short)
 
 
-def _case(case: Case, note: str, tallies: Sequence[Tally], settings: Settings) -> CaseResult:
+def _clean(tallies: Sequence[Tally], ideal: frozenset[LegId]) -> Clean:
+    by_run = tuple(count_of(t.clean, ideal) for t in tallies)
+    stopped = Counter(why for t in tallies for leg, why in t.spoiled if leg in ideal)
+    legs, all_ideal = sum(by_run), len(ideal) * len(tallies)
+    told: list[tuple[str, int]] = [(why, stopped[why]) for why in STOPPED]
+    told.append(("not reached", all_ideal - legs - sum(stopped.values())))
+    chance = any(t.random for t in tallies)
+    interval = stats.mean_share(by_run, len(ideal)) if chance else None
+    return Clean(
+        legs=legs,
+        ideal=all_ideal,
+        by_run=by_run if chance else by_run[:1],
+        of=len(ideal),
+        low=interval.low if interval else None,
+        high=interval.high if interval else None,
+        stopped=tuple(told),
+        beyond=sum(len(t.clean) for t in tallies) - legs,
+    )
+
+
+def _case(
+    case: Case,
+    note: str,
+    tallies: Sequence[Tally],
+    settings: Settings,
+    ideal: frozenset[LegId],
+) -> CaseResult:
     legs = sum(t.legs for t in tallies)
     stalled = sum(len(t.stalled) for t in tallies)
     chance = any(t.random for t in tallies)
@@ -167,25 +231,24 @@ def _case(case: Case, note: str, tallies: Sequence[Tally], settings: Settings) -
         derailments=sum(t.derailments for t in tallies),
         run_throughs=sum(t.run_throughs for t in tallies),
         stall_rate=stalled / legs if legs else None,
-        low=interval.low if interval else None,
-        high=interval.high if interval else None,
+        stall_low=interval.low if interval else None,
+        stall_high=interval.high if interval else None,
         by_section=by_section(tallies),
         by_piece=by_piece(tallies),
         settings=settings,
+        clean=_clean(tallies, ideal),
     )
 
 
-def _difference(name: str, before: Sequence[Tally], after: Sequence[Tally]) -> Difference:
+def _difference(
+    name: str, before: Sequence[Tally], after: Sequence[Tally], ideal: frozenset[LegId]
+) -> Difference:
     removed = [a.stall_count - b.stall_count for a, b in zip(before, after, strict=True)]
     chance = any(t.random for t in (*before, *after))
     paired = stats.paired_mean(removed) if chance else None
     interval = paired.interval if paired else None
-    cured = sum(
-        len(set(a.stalled) - set(b.stalled)) for a, b in zip(before, after, strict=True)
-    )
-    harmed = sum(
-        len(set(b.stalled) - set(a.stalled)) for a, b in zip(before, after, strict=True)
-    )
+    cured = sum(_gained(a, b, ideal) for a, b in zip(before, after, strict=True))
+    harmed = sum(_gained(b, a, ideal) for a, b in zip(before, after, strict=True))
     bad = [(a.stall_count > 0, b.stall_count > 0) for a, b in zip(before, after, strict=True)]
     runs_cured = sum(a and not b for a, b in bad)
     runs_harmed = sum(b and not a for a, b in bad)
@@ -202,6 +265,15 @@ def _difference(name: str, before: Sequence[Tally], after: Sequence[Tally]) -> D
         runs_harmed=runs_harmed,
         runs_p_value=stats.mcnemar(runs_cured, runs_harmed) if paired else None,
     )
+
+
+def _gained(one: Tally, other: Tally, ideal: frozenset[LegId]) -> int:
+    """Legs that began and were stopped in ``one`` and ran clean in ``other``.
+
+    A leg that never began is neither cured nor harmed.
+    """
+    clean = set(other.clean) & ideal
+    return sum(leg in clean for leg, _ in one.spoiled)
 
 
 def _assumptions(cases: Sequence[Case]) -> tuple[Assumption, ...]:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from sim.drive.in_order import DriveCounts, Why
+from sim.judge.judgement import Verdict
 from sim.judge.tally import PieceStalls, SectionStalls
 from sim.layout.traffic import Assumption
 
@@ -43,14 +45,63 @@ class Settings:
     skipped: str | None = None
     each: LeverByLever | None = None
     districts: tuple[tuple[str, str], ...] = ()
+    order: OrderFacts | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Clean:
+    """Clean legs of the ideal run's, over all replications.
+
+    ``legs`` of ``ideal`` in all; ``by_run`` the clean ones of each run (one number
+    where nothing is random), ``of`` the ideal ones of one run.  ``low`` and ``high``
+    bound the share, None where nothing is random or all runs agree.  ``stopped``
+    counts what stopped the others, the last of them legs that were ``not reached``;
+    ``beyond`` are clean legs that the ideal run does not finish.
+    """
+
+    legs: int
+    ideal: int
+    by_run: tuple[int, ...]
+    of: int
+    low: float | None
+    high: float | None
+    stopped: tuple[tuple[str, int], ...]
+    beyond: int
+
+    @property
+    def share(self) -> float | None:
+        """Of the ideal legs; None where there are none."""
+        return self.legs / self.ideal if self.ideal else None
+
+    @property
+    def agree(self) -> bool:
+        """Whether all runs came to the same number."""
+        return len(set(self.by_run)) == 1
+
+
+@dataclass(frozen=True, slots=True)
+class OrderFacts:
+    """What judging the layout of a case came to: see :mod:`sim.drive.in_order`."""
+
+    ok: bool
+    why: tuple[Why, ...]
+    drives: DriveCounts
+    settings: int
+    by_timetable: bool
+    trains: tuple[str, ...]
+
+    @property
+    def shorts(self) -> bool:
+        """Whether anything in use shorts."""
+        return "short" in self.why or "short when crossing" in self.why
 
 
 @dataclass(frozen=True, slots=True)
 class CaseResult:
     """One case over all replications: totals, not means.
 
-    ``stall_rate`` is stalled legs per leg, None without legs; ``low`` and
-    ``high`` are its 95 % interval, None where nothing is random or only one run
+    ``stall_rate`` is stalled legs per leg, None without legs; ``stall_low`` and
+    ``stall_high`` are its 95 % interval, None where nothing is random or only one run
     was made.  A case in which nothing is random is run once and counted as
     often as the others, so that totals can be compared.
     """
@@ -68,11 +119,12 @@ class CaseResult:
     derailments: int
     run_throughs: int
     stall_rate: float | None
-    low: float | None
-    high: float | None
+    stall_low: float | None
+    stall_high: float | None
     by_section: tuple[SectionStalls, ...]
     by_piece: tuple[PieceStalls, ...]
     settings: Settings
+    clean: Clean
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,6 +170,7 @@ class Comparison:
     cases: tuple[CaseResult, ...]
     differences: tuple[Difference, ...]
     assumptions: tuple[Assumption, ...]
+    verdict: Verdict | None = None
 
     @property
     def as_built(self) -> CaseResult:

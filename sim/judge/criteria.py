@@ -247,7 +247,7 @@ def stalled_legs(results: Sequence[CaseResult]) -> list[Stalled]:
             rate = _in_1000((result.stalled_legs + unrun) / calm.legs)
             found.append(Stalled(rate, None, None, unrun, calm.name))
         else:
-            low, high = _in_1000(result.low), _in_1000(result.high)
+            low, high = _in_1000(result.stall_low), _in_1000(result.stall_high)
             found.append(Stalled(_in_1000(result.stall_rate), low, high))
     return found
 

@@ -117,6 +117,35 @@ def _effective_trials(
     return min(float(legs), effective)
 
 
+def mean_share(hits: Sequence[int], of: int, level: float = 0.95) -> Interval | None:
+    """Confidence interval of the mean of ``hits / of``, one number for each run.
+
+    Student's t over the runs, which are the units: what happens within one run hangs
+    together.  None with fewer than two runs, and where all agree: then the runs say
+    nothing of how far they may differ, and :func:`differ_at_most` does.
+    """
+    from scipy.special import stdtrit
+
+    count = len(hits)
+    if count < 2 or of <= 0 or min(hits) == max(hits):
+        return None
+    mean = sum(hits) / count
+    squares = math.fsum((h - mean) ** 2 for h in hits)
+    half = math.sqrt(squares / (count - 1) / count)
+    half *= float(stdtrit(count - 1, 0.5 + level / 2))
+    return _shares((mean - half) / of, (mean + half) / of)
+
+
+def differ_at_most(runs: int, level: float = 0.95) -> float:
+    """The share of runs that may differ where ``runs`` of them were all the same.
+
+    ``1 - (1 - level) ** (1 / runs)``: with a greater share, that many runs alike would
+    be seen in fewer than ``1 - level`` of all cases.  0.31 for eight runs; near
+    ``3 / runs`` for many (the rule of three, Hanley and Lippman-Hand 1983).
+    """
+    return 1.0 - float((1.0 - level) ** (1.0 / runs))
+
+
 def mcnemar(only_first: int, only_second: int) -> float:
     """Exact two-sided p-value that two paired shares are equal.
 

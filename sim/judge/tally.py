@@ -12,6 +12,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from hashlib import blake2b
 
+from sim.judge.legs import LegId, Spoiled, clean_legs, spoiled_legs
 from sim.records.model import Record
 
 
@@ -49,6 +50,9 @@ class Tally:
     derailments: int
     run_throughs: int
     random: bool
+    #: legs that ran clean, and those that began and were stopped, with what stopped them
+    clean: tuple[LegId, ...] = ()
+    spoiled: tuple[tuple[LegId, Spoiled], ...] = ()
 
     @property
     def stall_count(self) -> int:
@@ -72,6 +76,8 @@ def tally(record: Record) -> Tally:
         derailments=len(record.derailments),
         run_throughs=len(record.run_throughs),
         random=record.random,
+        clean=clean_legs(record),
+        spoiled=spoiled_legs(record),
     )
 
 

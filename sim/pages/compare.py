@@ -11,11 +11,14 @@ from collections.abc import Callable
 from functools import partial
 
 from sim.judge.comparison import CaseResult, Comparison, Difference, LeverByLever
+from sim.judge.judgement import Verdict
+from sim.judge.stats import differ_at_most
 from sim.judge.verdict import count, section_named, verdict
 from sim.pages.assumptions import print_again, print_assumptions
 from sim.pages.documents import FORMAT_VERSION, Asked, Document, assumptions_list, seconds
 from sim.pages.figures import percent, span
 from sim.pages.page import Page
+from sim.pages.phrases_verdict import verdict_lines
 from sim.pages.places import Names
 
 
@@ -27,6 +30,7 @@ def compare_document(asked: Asked, comparison: Comparison) -> Document:
         "seed": comparison.seed,
         "command": asked.command,
         "runs": comparison.runs,
+        "verdict": None if comparison.verdict is None else verdict_document(comparison.verdict),
         "run_seeds": list(comparison.seeds),
         "duration_s": seconds(comparison.duration_s),
         "cases": [_case(c) for c in comparison.cases],
@@ -54,8 +58,9 @@ def _case(case: CaseResult) -> Document:
         "derailments": case.derailments,
         "run_throughs": case.run_throughs,
         "stall_rate": _share(case.stall_rate),
-        "low": _share(case.low),
-        "high": _share(case.high),
+        "stall_rate_low": _share(case.stall_low),
+        "stall_rate_high": _share(case.stall_high),
+        **_judged(case),
         "by_section": [
             {"section": s.section, "stalls": s.stalls, "kind": s.kind, "cause": list(s.cause)}
             for s in case.by_section
@@ -97,6 +102,50 @@ def _difference_row(difference: Difference) -> Document:
     }
 
 
+def _judged(case: CaseResult) -> Document:
+    """What decides between cases: clean legs of the ideal run's, and the drives."""
+    clean, order = case.clean, case.settings.order
+    found: Document = {
+        "clean_legs": clean.legs,
+        "ideal_legs": clean.ideal,
+        "clean_share": _share(clean.share),
+        "low": _share(clean.low),
+        "high": _share(clean.high),
+        "runs_agree": clean.agree,
+        "legs_beyond_the_ideal": clean.beyond,
+        "not_clean": dict(clean.stopped),
+        "tripped_legs": dict(clean.stopped)["shorts and trips"],
+    }
+    if order is not None:
+        drives = order.drives
+        found["in_order"] = order.ok
+        found["out_of_order"] = list(order.why)
+        found["drive"] = {
+            "clear": drives.clear,
+            "hesitates": drives.hesitates,
+            "stops_at_crawl": drives.stops_at_crawl,
+            "stops": drives.stops,
+            "shorts": drives.shorts,
+            "joining": drives.joining,
+        }
+    return found
+
+
+def verdict_document(found: Verdict) -> Document:
+    """The verdict and the facts that it is made of."""
+    return {
+        "choice": found.choice,
+        "enough": found.enough,
+        "order": list(found.order),
+        "leaders": list(found.leaders),
+        "told_apart": found.told_apart,
+        "facts": [
+            {"case": f.case, "kind": f.kind, "elements": list(f.elements), "number": f.number}
+            for f in found.facts
+        ],
+    }
+
+
 def _share(value: float | None) -> float | None:
     """Six digits after the point; never minus zero."""
     return None if value is None else round(float(value), 6) + 0.0
@@ -119,8 +168,11 @@ def print_compare(
         f"{count(comparison.runs, 'run')} of {span(comparison.duration_s)} each, "
         f"seed {comparison.seed}"
     )
+    for line in verdict_lines(comparison):
+        page.line(line)
     if comparison.runs == 1 and not any(c.random for c in comparison.cases):
         page.line("Nothing in it is left to chance, so one run tells all: no intervals.")
+    _print_clean(page, comparison)
     _print_cases(page, comparison)
     _print_verdicts(page, comparison)
     _print_settings(page, comparison)
@@ -141,6 +193,46 @@ def print_compare(
         )
 
 
+def _print_clean(page: Page, comparison: Comparison) -> None:
+    page.heading("Clean legs")
+    page.table(
+        ("", "Case", "Clean", "Of", "Share", "95 % interval", "Drives that stop or short"),
+        (
+            (
+                str(k),
+                c.name,
+                str(c.clean.legs),
+                str(c.clean.ideal),
+                percent(c.clean.share),
+                _interval(c.clean.low, c.clean.high, percent),
+                _drives(c),
+            )
+            for k, c in enumerate(comparison.cases)
+        ),
+        "rlrrnnr",
+    )
+    page.line(
+        "Clean: finished without being stopped by dead rails, a trip, or a train that was. "
+        "Of: the legs that the timetable finishes as built with sound supply everywhere. "
+        "Drives: each train alone over each route in use.",
+        indent=2,
+    )
+    if any(c.random and c.clean.agree for c in comparison.cases):
+        most = percent(differ_at_most(comparison.runs))
+        page.line(
+            f"No interval: the same in all {comparison.runs} runs; with 95 % confidence "
+            f"fewer than {most} of runs differ.",
+            indent=2,
+        )
+
+
+def _drives(case: CaseResult) -> str:
+    order = case.settings.order
+    if order is None:
+        return "-"
+    return f"{order.drives.stops + order.drives.shorts} of {order.drives.total}"
+
+
 def _print_cases(page: Page, comparison: Comparison) -> None:
     page.heading("Stalled legs")
     page.table(
@@ -152,7 +244,7 @@ def _print_cases(page: Page, comparison: Comparison) -> None:
                 str(c.stalled_legs),
                 str(c.legs),
                 percent(c.stall_rate),
-                _interval(c.low, c.high, percent),
+                _interval(c.stall_low, c.stall_high, percent),
                 str(c.stalls),
                 str(c.trips),
             )

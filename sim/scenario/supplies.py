@@ -77,6 +77,11 @@ class FeederTable(Model):
         default=None, description="Length of each of the two wires."
     )
     connected: bool = Field(default=True, description="false: the feeder is lifted.")
+    permanent: bool = Field(
+        default=False,
+        description="true: its wires stay between the boards, so that a feeder to another "
+        "board than its supply's need not be laid anew at every show.",
+    )
 
     @model_validator(mode="after")
     def _one_source(self) -> FeederTable:
