@@ -111,7 +111,7 @@ NOT_YET = {
     "sim.pages.run.LEGS_LISTED",
     "sim.pages.run.TIMES_LISTED",
     "sim.pages.seek.REFUSED_TOLD",
-    "sim.pages.faults.CHANGES_TOLD",
+    "sim.pages.faults.TIRED_CHANGES_TOLD",
     "sim.pages.faults.PARTS_TOLD",
     "sim.pages.weigh.CAUTIONS_TOLD",
     "sim.power.districts.SETTINGS_AT_MOST",

@@ -118,6 +118,7 @@ _MPH_MM_S = 447.04
 def _practice_trains(case: Case) -> tuple[Train, ...]:
     conduct = case.conduct
     values = defaults_for(conduct.gauge_mm)
+    standing_ohm = values["blocked_at_v"].value / values["blocked_a"].value
     size = conduct.gauge_mm / 9.0
     trains = []
     for name, length, pickups, coaches, mph in _PRACTICE:
@@ -128,7 +129,7 @@ def _practice_trains(case: Case) -> tuple[Train, ...]:
             start_voltage_v=values["start_voltage_v"].value,
             turns_down_to_v=values["turns_down_to_v"].value,
             running_a=values["running_a"].value,
-            starting_a=values["starting_a"].value,
+            starting_a=values["start_voltage_v"].value / standing_ohm,
             minimum_v=values["minimum_v"].value,
         )
         places = tuple(round(p * size, 3) for p in pickups)

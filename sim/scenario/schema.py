@@ -37,9 +37,7 @@ def schema_text() -> str:
 
 def _library(kind: str, table: Schema, definitions: Schema) -> Schema:
     own = _own(KINDS[kind].model_json_schema(), definitions)
-    common = {
-        key: table["properties"][key] for key in ("name", "opens", "fails", "contact_ohm")
-    }
+    common = {key: item for key, item in table["properties"].items() if key != "kind"}
     required = [key for key in own.get("required", ()) if key != "gauge_mm"]
     return {
         "title": kind,

@@ -121,7 +121,7 @@ def test_it_says_what_everything_is(capsys: pytest.CaptureFixture[str]) -> None:
         (["--open", "nothing"], "expected an element"),
         (["--load", "west/A/north=7.5"], "expected two sections"),
         (["--load", "west/A/north,west/A/south=-1"], "a resistance above 0"),
-        (["--output", "/no/such/place/at/all"], "cannot write"),
+        (["--output", "/no/such/place/at/all"], "a directory that exists"),
     ],
 )
 def test_unusable_arguments(

@@ -57,7 +57,7 @@ def test_totals_are_those_of_the_records() -> None:
     assert built.hesitations == 8
     assert built.stall_rate == built.stalled_legs / 80
     hits = [sum(x.outcome == "stalled" for x in r.legs) for r in records]
-    assert rate(hits, [10] * 8) == Interval(built.low or 0, built.high or 0)
+    assert rate(hits, [10] * 8) == Interval(built.stall_low or 0, built.stall_high or 0)
     assert [c.name for c in found.cases] == [AS_BUILT, "half", "cure"]
     assert [c.note for c in found.cases] == NOTES
 
@@ -76,8 +76,8 @@ def test_differences_are_paired_by_replication() -> None:
     assert cure.p_value == 2 / 2**8  # every run is better: 2 of 2^8 sign patterns
     assert (cure.runs_cured, cure.runs_harmed) == (8, 0)
     assert cure.runs_p_value == 2 / 2**8
-    assert cure.low is not None
-    assert cure.low > 0
+    assert cure.stall_low is not None
+    assert cure.stall_low > 0
 
 
 def test_without_chance_there_is_one_run_and_no_interval() -> None:
@@ -91,7 +91,7 @@ def test_without_chance_there_is_one_run_and_no_interval() -> None:
     assert len(calls) == 3
     assert found.runs == 1
     assert found.as_built.stalls == 2
-    assert all(c.low is None and c.high is None for c in found.cases)
+    assert all(c.stall_low is None and c.stall_high is None for c in found.cases)
     difference = found.differences[0]
     assert difference.stalls_removed == 2
     assert (difference.low, difference.high, difference.p_value) == (None, None, None)
@@ -106,7 +106,7 @@ def test_a_certain_case_counts_as_often_as_the_others() -> None:
     cure = found.cases[2]
     assert found.runs == 8
     assert cure.legs == 24  # 3 legs, the same 8 times
-    assert cure.low is None
+    assert cure.stall_low is None
     removed = found.differences[1].stalls_removed
     assert removed * found.runs == found.as_built.stalls - cure.stalls
 

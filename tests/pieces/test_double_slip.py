@@ -358,7 +358,7 @@ def test_frogs_blades_and_tips_lie_apart() -> None:
     [
         ({"lead_mm": 99.0}, "lead_mm"),  # the tips would lie in the near frog
         ({"lead_mm": 80.0}, "lead_mm"),  # the heels would lie in the obtuse corner
-        ({"length_mm": 140.0}, "length_mm"),
+        ({"length_mm": 140.0, "frog_number": 6.0}, "length_mm"),
         ({"corner_mm": 40.0}, "corner_mm"),
         ({"frog_dead_mm": 400.0}, "frog_dead_mm"),
         ({"family": "powered frog"}, "family"),

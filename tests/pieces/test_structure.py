@@ -293,10 +293,10 @@ def test_a_piece_too_short_says_what_it_needs() -> None:
 @pytest.mark.parametrize(
     ("kind", "params"),
     [
-        ("scissors crossover", {"track_centres_mm": 33, "length_mm": 262}),
-        ("scissors crossover", {"track_centres_mm": 33, "length_mm": 262, "lead_mm": 100}),
-        ("single crossover", {"track_centres_mm": 33, "length_mm": 250, "frog_dead_mm": 5}),
-        ("turnout", {"length_mm": 100}),
+        ("scissors crossover", {"frog_number": 6, "track_centres_mm": 33, "length_mm": 262}),
+        ("scissors crossover", {"frog_number": 6, "track_centres_mm": 33, "length_mm": 262, "lead_mm": 100}),
+        ("single crossover", {"frog_number": 6, "track_centres_mm": 33, "length_mm": 250, "frog_dead_mm": 5}),
+        ("turnout", {"frog_number": 6, "length_mm": 100}),
     ],
 )
 def test_a_piece_too_short_names_the_lead_that_fits(
@@ -317,7 +317,7 @@ def test_a_piece_too_short_names_the_lead_that_fits(
 
 @pytest.mark.parametrize("kind", ["scissors crossover", "single crossover"])
 def test_a_piece_too_short_for_any_lead_says_what_the_shortest_takes(kind: str) -> None:
-    params = {"track_centres_mm": 33}
+    params = {"frog_number": 6, "track_centres_mm": 33}
     told = _problems(kind, **params, length_mm=150)["length_mm"][0]
     shortest, _, rest = told.partition("the shortest, ")[2].partition(" mm, takes ")
     length = float(rest.partition(" mm")[0])

@@ -76,9 +76,9 @@ def test_a_motor_of_the_books_at_less_than_its_voltage(volts: float, share: floa
     plan.straight("b", 1500.0)
     orders = drive({"do": "circulate", "laps": 99})
     plan.train(speed_mm_s=full * share, motor=motor, orders=orders)
-    world = set_up(plan.case(ring=True))
-    world.env.run(until=8_000_000)
-    mover = world.movers[0]
-    steps = world.supply.reading(mover.power.unit.number).steps
-    assert abs(world.throttles.volts(steps)) == pytest.approx(volts)
-    assert mover.speed_now() / 1000.0 == pytest.approx(full * share)
+    live = set_up(plan.case(ring=True))
+    live.agenda.run_until(8_000_000)
+    train = live.trains[0]
+    steps = live.supply.reading(train.power.unit.number).steps
+    assert abs(live.throttle_settings.volts(steps)) == pytest.approx(volts)
+    assert train.speed_now() / 1000.0 == pytest.approx(full * share)

@@ -24,12 +24,12 @@ def test_a_dc_throttle_gives_no_more_than_its_full_voltage(
     """200 mm/s would take 2 + 8 · 2 = 18 V; 12 V are there: (12 - 2) / 8 · 100 mm/s."""
     plan = Plan(20.0).supply(kind="dc", voltage_v=12.0).straight("a", 2000.0, "cab")
     plan.train(speed_mm_s=asked_mm_s, orders=ROUND)
-    world = set_up(plan.straight("b", 2000.0).case(ring=True))
-    world.env.run(until=10_000_000)
-    mover = world.movers[0]
-    steps = world.supply.reading(mover.power.unit.number).steps
-    assert abs(world.throttles.volts(steps)) == pytest.approx(volts)
-    assert abs(mover.speed_now()) / 1000.0 == pytest.approx(speed_mm_s)
+    live = set_up(plan.straight("b", 2000.0).case(ring=True))
+    live.agenda.run_until(10_000_000)
+    train = live.trains[0]
+    steps = live.supply.reading(train.power.unit.number).steps
+    assert abs(live.throttle_settings.volts(steps)) == pytest.approx(volts)
+    assert abs(train.speed_now()) / 1000.0 == pytest.approx(speed_mm_s)
 
 
 def knife_trips(*shut_s: tuple[float, float]) -> tuple[list[Trip], list[float]]:

@@ -139,13 +139,13 @@ def test_the_four_blades_of_each_end_of_a_double_slip_lie_one_way(hand: str) -> 
 
 
 def test_gaps_lie_where_the_piece_says() -> None:
-    """Scissors gap places are data, mm along their diagonal (club loops: 140 and 150)."""
+    """Scissors gap places are data, mm along their diagonal (club loops: 182 and 192)."""
     layout = case_of(CLUB).layout
     ground = lay_out(layout)
     number = next(k for k, p in enumerate(layout.pieces) if p.id == "north junction/scissors")
     placed = layout.pieces[number].piece
     route = next(r for r in placed.routes if r.name == "A-west-B-east")
-    for cut, at in (("gap-X1-north", 140.0), ("gap-X1-south", 150.0)):
+    for cut, at in (("gap-X1-north", 182.0), ("gap-X1-south", 192.0)):
         place = next(g.at for g in ground.shapes[number].gaps if g.name == cut)
         side = "left" if cut.endswith("north") else "right"
         assert dist(place, rail_place(placed, route, side, at)) < 0.3

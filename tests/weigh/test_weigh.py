@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sim.analyses.search.model import Asked
-from sim.judge.comparison import CaseResult, Settings
+from sim.judge.comparison import CaseResult, Clean, Settings
 from sim.judge.criteria import (
     CRITERIA,
     Values,
@@ -161,7 +161,7 @@ def test_values_of_wired_cures(table: Weighing) -> None:
     )
     assert value(table, "four jumpers", "survived") > value(table, "found 1 inside", "survived")
     assert value(table, "as built", "survived") == 0  # nothing survives what is dead already
-    assert value(table, "found 1 added lengths", "fit") == 186.0
+    assert value(table, "found 1 added lengths", "fit") == 240.0
     assert value(table, "found 1 under the board", "held-down") == 1
     assert value(table, "found 1 inside", "clearance") == pytest.approx(0.989)
 
@@ -286,7 +286,7 @@ def result(name: str, legs: int, stalled: int, trips: int) -> CaseResult:
     rate = stalled / legs if legs else None
     return CaseResult(
         name, "", False, legs, stalled, 0, 0, stalled, 0, trips, 0, 0, rate, None, None,
-        (), (), Settings(1, 0, 0),
+        (), (), Settings(1, 0, 0), Clean(0, 0, (0,), 0, None, None, (), 0),
     )  # fmt: skip
 
 
