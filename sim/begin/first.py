@@ -71,7 +71,7 @@ length_mm = {answers.board_mm:g}
 track_centres_mm = {centres:g} # invented: measure from centre to centre
 frog_number = 8 # invented: count it
 family = "{answers.family}"
-{gap}
+{_tested(answers)}{gap}
 """
 
 
@@ -87,7 +87,7 @@ kind = "turnout"
 length_mm = {answers.board_mm:g}
 frog_number = 8 # invented: count it
 family = "{answers.family}"
-
+{_tested(answers)}
 [[module]]
 name = "siding"
 [[module.piece]]
@@ -96,6 +96,14 @@ kind = "siding end"
 length_mm = {40 * answers.gauge_mm:g} # invented
 
 """
+
+
+def _tested(answers: Answers) -> str:
+    """Whether its contacts are proved, where it has any."""
+    if answers.family == "insulated frog, all live":
+        return ""
+    word = "true" if answers.tested else "false"
+    return f"tested = {word} # whether every contact was proved, each route both ways\n"
 
 
 def _check_fits(answers: Answers, params: dict[str, object]) -> None:

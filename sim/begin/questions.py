@@ -45,6 +45,8 @@ QUESTIONS = (
              "only a scissors crossover can have it"),
     Question("board", "How long is the board, mm?", (), "800"),
     Question("fed", "On which side of the module is the layout fed?", FED, "west"),
+    Question("tested", "Has somebody proved every contact of the piece?", YES_NO, "no",
+             "each route, both ways; of those that nobody has, a tenth is taken as bad"),
 )  # fmt: skip
 
 
@@ -58,6 +60,7 @@ class Answers:
     centre_gap: bool
     board_mm: float
     fed: str
+    tested: bool = True
 
     @property
     def ratio(self) -> float:
@@ -77,6 +80,8 @@ class Answers:
 
 def is_asked(question: Question, given: Mapping[str, str]) -> bool:
     """Whether the question makes sense after what has been answered."""
+    if question.key == "tested":
+        return given.get("family") != "insulated frog, all live"  # it has no contact
     return question.key != "centre_gap" or given.get("piece") == "scissors crossover"
 
 
@@ -126,4 +131,5 @@ def answers_of(given: Mapping[str, str]) -> Answers:
         said["centre_gap"] == "yes",
         float(said["board"]),
         said["fed"],
+        said["tested"] == "yes",
     )

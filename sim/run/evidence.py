@@ -16,8 +16,8 @@ from sim.run.train import RunningTrain
 class Evidence:
     """The present state of a run, as far as it explains anything; only looked at.
 
-    ``owners`` are the trains by unit; ``broken`` the permanent elements that are open;
-    ``dirt`` says whether a rail or a pickup may be dirty.
+    ``owners`` are the trains by unit; ``broken`` the permanent elements that are open,
+    ``bad`` the contacts that are for the whole run; ``dirt`` says whether a rail or a pickup may be dirty.
     """
 
     layout: Layout
@@ -26,4 +26,5 @@ class Evidence:
     supply: SupplyModel
     owners: Sequence[RunningTrain]
     broken: Set[int]
+    bad: Set[int]
     dirt: bool

@@ -159,6 +159,8 @@ def _describe(world: Evidence, e: int, element: Element) -> str:
         return f"{element.kind} {element.id} has lost contact"
     levers = dict.fromkeys(lever for clause in element.when for lever, _ in clause)
     words = ", ".join(f"{i} is {p}" for i, p in world.levers.words(levers))
+    if e in world.bad:
+        return f"contact {element.id} is bad for the whole run ({words})"
     if e in world.levers.stuck:
         return f"contact {element.id} stayed open at its last throw ({words})"
     state = "closed" if e in world.levers.closed else "open"

@@ -57,8 +57,8 @@ def may_happen(case: Case) -> bool:
 class Faults:
     """Brings faults about and clears them, and knows which are there.
 
-    ``broken`` holds the permanent elements that are open at present; it is kept up to
-    date here, and others look at it.
+    ``broken`` holds the permanent elements that are open at present, ``bad`` the contacts
+    that are for the whole run; both are kept up to date here, and others look at them.
     """
 
     def __init__(
@@ -74,6 +74,7 @@ class Faults:
         connections: Connections,
         protection: Breakers,
         broken: set[int],
+        bad: set[int],
     ) -> None:
         self._agenda, self._recorder = agenda, recorder
         self._layout, self._wear = case.layout, case.wear
@@ -82,7 +83,7 @@ class Faults:
         self._levers, self._supply, self._solution = levers, supply, solution
         self._connections, self._protection = connections, protection
         self._broken = broken
-        self._bad: set[int] = set()  #: contacts that are open for the whole run
+        self._bad = bad
         self._there: dict[int, int] = {}  # number of the rule: a token of its coming
         self._tokens = 0
         self._passes: dict[int, int] = {}

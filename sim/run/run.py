@@ -201,10 +201,10 @@ class LiveRun:
 
     def _make_what_can_fail(self, kind: Protection) -> None:
         agenda, recorder, layout, supply = self.agenda, self.recorder, self.layout, self.supply
-        broken: set[int] = set()
+        broken, bad = set[int](), set[int]()
         dirt = has_dirt(self.case)
         self.evidence = Evidence(
-            layout, self.tracks, self.levers, supply, self.owners, broken, dirt
+            layout, self.tracks, self.levers, supply, self.owners, broken, bad, dirt
         )
         self._operator = Operator(
             agenda, recorder, self.journal, self.evidence, self.case.conduct
@@ -233,6 +233,7 @@ class LiveRun:
             self._connections,
             self.protection,
             broken,
+            bad,
         )
 
     def _make_traffic(self) -> None:

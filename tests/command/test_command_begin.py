@@ -46,6 +46,17 @@ def test_it_runs_at_once(tmp_path: Path, piece: str, family: str) -> None:
         assert not record.derailments
 
 
+@pytest.mark.parametrize("tested", [True, False])
+@pytest.mark.parametrize("piece", PIECES)
+def test_what_nobody_has_tested_is_partly_bad(tmp_path: Path, piece: str, tested: bool) -> None:
+    """Common practice, no source: one contact in ten."""
+    path = tmp_path / "first.toml"
+    answers = Answers("N", piece, "live frog", True, 800.0, "west", tested)
+    path.write_text(scenario_text(answers, "t"), "utf-8")
+    elements = assemble(read_scenario(str(path))).layout.elements
+    assert {e.bad for e in elements if e.kind == "contact"} == {0.0 if tested else 0.1}
+
+
 def test_a_ring_fed_on_one_side_needs_no_second_feed(tmp_path: Path) -> None:
     """A ring fed on one side, a centre gap: nothing dead, for the ring feeds it from both."""
     path = tmp_path / "first.toml"
@@ -78,6 +89,8 @@ def test_a_piece_that_does_not_fit_is_told(
         "--fed",
         "west",
         "--centre-gap",
+        "yes",
+        "--tested",
         "yes",
     ]
     assert main(argv) == 2

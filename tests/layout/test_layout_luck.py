@@ -129,6 +129,18 @@ def test_in_a_run_a_bad_contact_is_open_at_every_throw() -> None:
     assert len(missed) > 20  # at each of 60 throws one of its two contacts should close
 
 
+def test_a_stall_on_it_says_so() -> None:
+    plan = Plan(40.0).supply().straight("a", 800.0, "cab")
+    plan.turnout("t", "through", family="live frog", contacts_bad=1.0)
+    plan.straight("b", 400.0).straight("c", 800.0, "cab").add("[[gap]]", at="b/P/east")
+    plan.train(orders=[{"do": "run", "to": "c/P"}])
+    stall = plan.record(circuit=True).stalls[0]
+    causes = " ".join(stall.cause)
+    assert "contact t/P/through is bad for the whole run" in causes
+    assert "at its last throw" not in causes
+    assert ("t/P/through",) in stall.would_restore
+
+
 def test_it_is_drawn_once_a_run_by_the_name_of_the_contact() -> None:
     case = shuttle(contacts_bad=0.3)
     assert may_happen(case)

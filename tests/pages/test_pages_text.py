@@ -204,7 +204,13 @@ def test_an_interval_is_not_broken_where_names_are_long() -> None:
     """At 80 columns the name of the case gives way, not the number."""
     found = comparison()
     cases = tuple(
-        replace(c, name="a name that is rather long", stall_low=0.352, stall_high=0.648, stall_rate=0.5)
+        replace(
+            c,
+            name="a name that is rather long",
+            stall_low=0.352,
+            stall_high=0.648,
+            stall_rate=0.5,
+        )
         for c in found.cases
     )
     page = said(lambda p: print_compare(p, replace(found, cases=cases), "x"), 80)

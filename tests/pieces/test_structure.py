@@ -294,8 +294,14 @@ def test_a_piece_too_short_says_what_it_needs() -> None:
     ("kind", "params"),
     [
         ("scissors crossover", {"frog_number": 6, "track_centres_mm": 33, "length_mm": 262}),
-        ("scissors crossover", {"frog_number": 6, "track_centres_mm": 33, "length_mm": 262, "lead_mm": 100}),
-        ("single crossover", {"frog_number": 6, "track_centres_mm": 33, "length_mm": 250, "frog_dead_mm": 5}),
+        (
+            "scissors crossover",
+            {"frog_number": 6, "track_centres_mm": 33, "length_mm": 262, "lead_mm": 100},
+        ),
+        (
+            "single crossover",
+            {"frog_number": 6, "track_centres_mm": 33, "length_mm": 250, "frog_dead_mm": 5},
+        ),
         ("turnout", {"frog_number": 6, "length_mm": 100}),
     ],
 )

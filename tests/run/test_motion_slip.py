@@ -24,7 +24,9 @@ def yard(**params: object) -> Plan:
         for end in ("A-west", "B-west", "A-east", "B-east")
     ]
     plan.add("[[module]]", name="yard", joins=joins)
-    plan.add("[[module.piece]]", name="slip", kind="double slip", **{"frog_dead_mm": 5.0, **params})
+    plan.add(
+        "[[module.piece]]", name="slip", kind="double slip", **{"frog_dead_mm": 5.0, **params}
+    )
     for end in ("A-west", "B-west", "A-east", "B-east"):
         plan.add("[[module.piece]]", name=end, kind="straight", length_mm=ROAD_MM)
     return plan.feed("yard/slip/outer-A-B", "yard/slip/outer-B-A")

@@ -7,8 +7,11 @@ from math import dist
 
 import pytest
 
+from sim.layout.assemble import assemble
 from sim.layout.model import PLASTIC
 from sim.run.run import run
+from sim.scenario.bands import assuming
+from sim.scenario.read import read_scenario
 from tests.viewer.demo import CLUB, TERMINUS, case_of, record_of
 from viewer.draw.breakers import draw_breakers
 from viewer.draw.notes import draw_notes, note_of
@@ -97,8 +100,9 @@ def test_levers_are_where_the_last_change_put_them(club: Replay) -> None:
 
 
 def test_contacts_that_stayed_open_are_shown_so() -> None:
-    fix = "two jumpers"  # with which a contact is seen to miss
-    club = Replay(case_of(CLUB, fix), record_of(CLUB, fix))
+    worn = assuming(read_scenario(CLUB), "contact_opens", 0.1)
+    case = assemble(worn, "two jumpers")
+    club = Replay(case, run(case, 2, motions=True))
     stuck = [e for e in club.record.events if e.what == "stayed open" and e.time_s > 0.0]
     assert stuck
     for event in stuck:
