@@ -17,7 +17,8 @@ class Evidence:
     """The present state of a run, as far as it explains anything; only looked at.
 
     ``owners`` are the trains by unit; ``broken`` the permanent elements that are open,
-    ``bad`` the contacts that are for the whole run; ``dirt`` says whether a rail or a pickup may be dirty.
+    ``bad`` the contacts that are for the whole run; ``dirt`` says whether a rail or a
+    pickup may be dirty.
     """
 
     layout: Layout
