@@ -10,9 +10,9 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from typing import Literal
 
 from sim.drive.alone import Player
+from sim.drive.counts import DriveCounts, Why
 from sim.drive.drive import Drive, DriveOutcome, Drives
 from sim.drive.nets import Nets
 from sim.drive.use import has_timetable, in_use, trains_of
@@ -22,26 +22,6 @@ from sim.power.districts import DistrictJoin, joined_districts
 from sim.power.poles import PoleState, Verdict, pole_state, sources_of
 
 Positions = tuple[int, ...]
-Why = Literal[
-    "short", "short when crossing", "train stops", "districts joined", "not kept live"
-]
-
-
-@dataclass(frozen=True, slots=True)
-class DriveCounts:
-    """How many drives came to what; ``joining`` are some of all of them."""
-
-    clear: int = 0
-    hesitates: int = 0
-    stops_at_crawl: int = 0
-    stops: int = 0
-    shorts: int = 0
-    joining: int = 0
-
-    @property
-    def total(self) -> int:
-        """All drives in use."""
-        return self.clear + self.hesitates + self.stops_at_crawl + self.stops + self.shorts
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from sim.drive.in_order import DriveCounts, Why
+from sim.drive.counts import DriveCounts, Why
 from sim.judge.judgement import Verdict
 from sim.judge.tally import PieceStalls, SectionStalls
 from sim.layout.traffic import Assumption

@@ -9,8 +9,8 @@ from contextlib import contextmanager
 from itertools import accumulate
 from unittest.mock import patch
 
-from sim.run.driver import Coming, Driver, Next
-from sim.run.run import Run
+from sim.run.driver import Coming, Next, TrainDriver
+from sim.run.run import LiveRun
 from sim.run.train import RunningTrain
 from tests.run.plans import Plan, set_up
 
@@ -74,7 +74,7 @@ def _circulate(speed_mm_s: float) -> dict[str, object]:
     return {"do": "circulate", "laps": 1, "speed_mm_s": speed_mm_s}
 
 
-def crossings(live: Run, places: list[float]) -> int:
+def crossings(live: LiveRun, places: list[float]) -> int:
     """How many joints between two pieces the pickups have passed since ``places``."""
     lengths = [route.length_um for route in live.layout.routes]
     ring, ends = sum(lengths), list(accumulate(lengths))
@@ -92,7 +92,7 @@ def crossings(live: Run, places: list[float]) -> int:
     return found
 
 
-def go_on(live: Run, until_us: int, most: int) -> None:
+def go_on(live: LiveRun, until_us: int, most: int) -> None:
     """Run on to that instant; a storm, which might never get there, fails."""
     events = live.agenda.asked
     while live.agenda.next_us < until_us:
@@ -118,19 +118,22 @@ def old_law() -> Iterator[None]:
     It could go on for ever at one instant; so here a change of speed takes a microsecond
     at least.
     """
-    coming = Driver.coming
+    coming = TrainDriver.coming
 
-    def pace(self: Driver, leader: RunningTrain, goal: float) -> tuple[float, float]:
+    def pace(self: TrainDriver, leader: RunningTrain, goal: float) -> tuple[float, float]:
         speed = leader.speed_now()
         if leader.a > 0.0 and self._train.v <= speed:
             return min(goal, leader.goal), min(self.rate, leader.a)
         return min(goal, speed), self.rate
 
-    def later(self: Driver, place_um: float, push_until_um: float | None) -> Coming | None:
+    def later(self: TrainDriver, place_um: float, push_until_um: float | None) -> Coming | None:
         found = coming(self, place_um, push_until_um)
         if found is not None and found.kind is Next.SPEED:
             return found._replace(after_s=max(found.after_s, 1e-6))
         return found
 
-    with patch.object(Driver, "_keep_pace", pace), patch.object(Driver, "coming", later):
+    with (
+        patch.object(TrainDriver, "_keep_pace", pace),
+        patch.object(TrainDriver, "coming", later),
+    ):
         yield
