@@ -161,6 +161,10 @@ def survey(of: Case) -> Settings:
     return BUILT if of.fix is None else CURE
 
 
+#: The legs of :func:`luck`: all of them would be finished with sound supply.
+IDEAL = frozenset(("local", str(k)) for k in range(10))
+
+
 def luck(of: Case, seed: int) -> Record:
     """A made-up run: as built 1 to 4 stalls, `half` one or none, `cure` none."""
     number = {None: 1 + seed % 4, "half": seed % 2, "cure": 0, "none": 1 + seed % 4}[of.fix]

@@ -68,11 +68,15 @@ def compare_cases(
     progress: Progress | None,
     run: Run,
     survey: Survey,
+    ideal: frozenset[LegId] | None = None,
 ) -> Comparison:
-    """Compare ready cases; the first is as built. ``run`` and ``survey`` do the work."""
+    """Compare ready cases; the first is as built. ``run`` and ``survey`` do the work.
+
+    ``ideal`` are the legs of the ideal run of as built, made where they are not given.
+    """
     seeds = tuple(replication_seed(seed, k) for k in range(runs))
     results = replicate(Work(tuple(cases), seeds, run, survey), workers, progress)
-    ideal = ideal_legs(cases[0])
+    ideal = ideal_legs(cases[0]) if ideal is None else ideal
     return summarise(cases, notes, results.tallies, results.settings, seeds, seed, ideal)
 
 

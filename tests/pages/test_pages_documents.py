@@ -144,7 +144,9 @@ def test_compare_document() -> None:
         needs("stall_rate low high by_section settings", case)
         assert sum(s["stalls"] for s in case["by_section"]) == case["stalls"]
         assert sum(p["stalls"] for p in case["by_piece"]) == case["stalls"]
-        assert 0 <= case["low"] <= case["stall_rate"] <= case["high"] <= 1
+        assert 0 <= case["stall_rate_low"] <= case["stall_rate"] <= case["stall_rate_high"] <= 1
+        needs("clean_legs ideal_legs clean_share low high not_clean tripped_legs", case)
+        assert case["clean_legs"] + sum(case["not_clean"].values()) == case["ideal_legs"]
         for section in case["by_section"]:
             needs("section stalls kind cause", section)
             assert section["kind"] in KINDS

@@ -189,7 +189,7 @@ def test_compare_page() -> None:
     found = comparison()
     built = found.as_built
     assert "as built and 2 fixes, 8 runs of 20 min each, seed 1" in flat(text)
-    assert f"{percent(built.low)} to {percent(built.high)}" in text
+    assert f"{percent(built.stall_low)} to {percent(built.stall_high)}" in text
     assert f"Removes all {built.stalls} stalls in 8 runs." in text
     assert "2 cure: two wires" in text
     assert "Shorts in 1 of 4 settings (none as built)." in text
