@@ -65,6 +65,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
         help="let the workers of a Dask cluster do it; ADDRESS is its scheduler's",
     )
     options.add_records(parser)
+    options.add_page(parser)
     options.add_json(parser, "the results")
 
 

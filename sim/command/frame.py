@@ -136,11 +136,27 @@ def give(
         return
     from sim.pages.page import Page
 
-    made = Page(names=_names(options, layouts))
+    parted = hasattr(options, "full")
+    made = Page(names=_names(options, layouts), kept=parted)
     page(made)
     for note in made.names.notes():
         made.line()
         made.line(note)
+    if parted:
+        give_parts(made, options)
+
+
+def give_parts(page: Page, options: argparse.Namespace) -> None:
+    """Write a page that was kept: a screen of it, a part, or all."""
+    from sim.pages.page import NoPartError
+
+    try:
+        page.give(options.full, options.part)
+    except NoPartError as error:
+        known = ", ".join(error.known) or "none: it has no parts"
+        raise UsageError(
+            f"--part: expected a part of this page ({known}), got {options.part!r}"
+        ) from error
 
 
 def _names(options: argparse.Namespace, layouts: Iterable[Layout]) -> Names | None:

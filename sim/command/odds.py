@@ -15,6 +15,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     options.add_scenario(parser)
     options.add_fix(parser)
     options.add_levers(parser)
+    options.add_page(parser)
     options.add_json(parser, "the odds")
 
 

@@ -69,8 +69,21 @@ def add_runs(parser: argparse.ArgumentParser, default: int = DEFAULT_RUNS) -> No
     )
 
 
+def add_page(parser: argparse.ArgumentParser) -> None:
+    """How much of the page is printed."""
+    how = parser.add_mutually_exclusive_group()
+    how.add_argument("--full", action="store_true", help="print the whole page")
+    how.add_argument(
+        "--part",
+        metavar="NAME",
+        help="print one part of the page; its last line names those that a screen has no "
+        "room for",
+    )
+
+
 def add_ids(parser: argparse.ArgumentParser) -> None:
-    """How places are called on the page."""
+    """How places are called on the page, and how much of it is printed."""
+    add_page(parser)
     parser.add_argument(
         "--ids",
         action="store_true",

@@ -32,6 +32,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     )
     options.add_seed(parser)
     options.add_runs(parser)
+    options.add_page(parser)
     options.add_json(parser, "the table")
 
 

@@ -14,7 +14,7 @@ def print_assumptions(page: Page, assumptions: Sequence[Assumption]) -> None:
     """The numbers behind the result, by whose they are: the scenario's own first."""
     if not assumptions:
         return
-    page.heading("What these numbers rest on")
+    page.heading("What these numbers rest on", "assumptions")
     decisive = [a for a in assumptions if a.decisive]
     if decisive:
         page.line("Not in the file, and a verdict hangs on them (measure or count yours):",
@@ -29,7 +29,7 @@ def print_assumptions(page: Page, assumptions: Sequence[Assumption]) -> None:
 
 def print_again(page: Page, command: str, seed: int | None = None) -> None:
     """The command line that gives the same result."""
-    page.heading("To get the same result again")
+    page.heading("To get the same result again", "again")
     page.line(command, indent=2)
     if seed is not None:
         page.line(f"The seed is {seed}; the same seed gives the same luck.", indent=2)

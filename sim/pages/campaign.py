@@ -86,7 +86,7 @@ def _print_stop(page: Page, campaign: Campaign) -> None:
     wanted, reached = campaign.until_width, campaign.width
     if wanted is None or reached is None:
         return
-    page.heading("When it stopped")
+    page.heading("When it stopped", "end")
     runs = campaign.comparison.runs
     if reached <= wanted:
         page.line(
@@ -104,7 +104,7 @@ def _print_stop(page: Page, campaign: Campaign) -> None:
 
 
 def _print_shares(page: Page, shares: Sequence[RunShare]) -> None:
-    page.heading("Runs in which anything stalled")
+    page.heading("Runs in which anything stalled", "runs")
     page.table(
         ("Case", "Runs", "With a stall", "Wilson 95 %", "Clopper-Pearson 95 %"),
         (
@@ -127,7 +127,7 @@ def _interval(found: Interval | None) -> str:
 def _print_swings(page: Page, swings: Sequence[Swing]) -> None:
     if not swings:
         return
-    page.heading("How far the assumptions reach")
+    page.heading("How far the assumptions reach", "bands")
     page.line(
         f"Each over its band, in {swings[0].runs} runs on the same luck; a case's number is "
         "its stalls, trips and derailments per run. The choice changes where other cases "

@@ -56,7 +56,7 @@ def print_card(page: Page, card: Card, command: str) -> None:
     page.line(f"Module card: {card.module}, of '{card.scenario}'")
     size = "" if card.length_mm is None else f"{card.length_mm:g} mm long; "
     page.line(f"{size}loops, from north to south: {joined(card.loops) or 'none'}")
-    page.heading("What was changed")
+    page.heading("What was changed", "changes")
     if card.fix is None:
         page.line("Nothing: the module is as built.", indent=1)
     else:
@@ -68,7 +68,7 @@ def print_card(page: Page, card: Card, command: str) -> None:
         page.line(f"Not on this module: {words}.", indent=1)
     page.items(card.cautions)
     _print_places(page, card)
-    page.heading("What to test when joining")
+    page.heading("What to test when joining", "tests")
     page.items(card.tests, numbered=True)
     page.line("Low volts are not low energy: use a current-limited supply first.", indent=1)
     print_again(page, command)

@@ -19,7 +19,7 @@ def print_check(
     """
     _print_problems(page, file, problems)
     if assumed:
-        page.heading("Assumed, as the file does not say; a verdict hangs on it")
+        page.heading("Assumed, as the file does not say; a verdict hangs on it", "assumed")
         page.items(f"{a.what}: {a.value} ({a.whose})" for a in assumed)
 
 

@@ -194,7 +194,7 @@ def print_compare(
 
 
 def _print_clean(page: Page, comparison: Comparison) -> None:
-    page.heading("Clean legs")
+    page.heading("Clean legs", "clean")
     page.table(
         ("", "Case", "Clean", "Of", "Share", "95 % interval", "Drives that stop or short"),
         (
@@ -234,7 +234,7 @@ def _drives(case: CaseResult) -> str:
 
 
 def _print_cases(page: Page, comparison: Comparison) -> None:
-    page.heading("Stalled legs")
+    page.heading("Stalled legs", "stalled")
     page.table(
         ("", "Case", "Stalled", "Legs", "Rate", "95 % interval", "Stalls", "Trips"),
         (
@@ -265,7 +265,7 @@ def _print_verdicts(page: Page, comparison: Comparison) -> None:
         page.line()
         page.line("The scenario states no fix, so there is nothing to compare with.")
         return
-    page.heading("What each fix does")
+    page.heading("What each fix does", "fixes")
     for k, case in enumerate(comparison.cases[1:]):
         note = f": {case.note}" if case.note else ""
         page.line(f"{k + 1} {case.name}{note}", indent=1)
@@ -273,7 +273,7 @@ def _print_verdicts(page: Page, comparison: Comparison) -> None:
 
 
 def _print_settings(page: Page, comparison: Comparison) -> None:
-    page.heading("Settings of the levers")
+    page.heading("Settings of the levers", "settings")
     each = any(c.settings.each for c in comparison.cases)
     titles = ["", "Case", "Settings", "Dead route", "Shorted"]
     if each:
@@ -319,7 +319,7 @@ def _print_places(
     places = sorted({p for column in columns for p in column}, key=lambda p: _rank(columns, p))
     if not places:
         return
-    page.heading(f"Stalls by {what}, a column for each case (0 is as built)")
+    page.heading(f"Stalls by {what}, a column for each case (0 is as built)", "places")
     page.table(
         (what.capitalize(), *(str(k) for k in range(len(columns)))),
         ((p, *(str(column.get(p, 0)) for column in columns)) for p in places),
@@ -335,7 +335,7 @@ def _print_causes(page: Page, comparison: Comparison) -> None:
     sections = comparison.as_built.by_section
     if not sections:
         return
-    page.heading("Why it stalls as built")
+    page.heading("Why it stalls as built", "causes")
     for section in sections[:CAUSES_TOLD]:
         stalls = count(section.stalls, "stall")
         named = section_named(page.names.section(section.section))
@@ -348,7 +348,7 @@ def _print_causes(page: Page, comparison: Comparison) -> None:
 def _print_differences(page: Page, comparison: Comparison) -> None:
     if not comparison.differences:
         return
-    page.heading("Stalls removed, run by run on the same luck")
+    page.heading("Stalls removed, run by run on the same luck", "differences")
     page.table(
         ("", "Fix", "Per run", "95 % interval", "p", "Legs cured", "Legs harmed"),
         (_difference(k, d) for k, d in enumerate(comparison.differences, 1)),

@@ -157,7 +157,7 @@ def print_tired(page: Page, survey: TiredSurvey, said_before: Sequence[str] = ()
 
     ``said_before`` is what the page has told of things left out.
     """
-    page.heading("Tired parts: a train rolls on, and does not start again")
+    page.heading("Tired parts: a train rolls on, and does not start again", "tired")
     for said in survey.skipped:
         if said not in said_before:
             page.line(said, indent=1)
@@ -261,7 +261,7 @@ def print_faults(
 
 
 def _print_healthy(page: Page, healthy: Harm) -> None:
-    page.heading("Wrong without any fault")
+    page.heading("Wrong without any fault", "sound")
     if not healthy.harms:
         page.line("Nothing: every route that is set is live, in every setting.", indent=1)
         return
@@ -297,7 +297,7 @@ def _fault(page: Page, fault: Fault) -> str:
 
 
 def _print_single(page: Page, single: Sequence[Harm], harmful: Sequence[Harm]) -> None:
-    page.heading("Single faults, the most harmful first")
+    page.heading("Single faults, the most harmful first", "singles")
     if not harmful:
         page.line("None does any harm.", indent=1)
     _print_harms(page, harmful[:SINGLES_TOLD])
@@ -310,7 +310,7 @@ def _print_single(page: Page, single: Sequence[Harm], harmful: Sequence[Harm]) -
 
 
 def _print_double(page: Page, double: Sequence[Harm]) -> None:
-    page.heading("Two faults that do together what neither does alone")
+    page.heading("Two faults that do together what neither does alone", "pairs")
     if not double:
         page.line("There are none.", indent=1)
     _print_harms(page, double[:DOUBLES_TOLD])
@@ -353,7 +353,7 @@ def _with_kinds(route: str, kinds: Sequence[str]) -> str:
 
 
 def _print_fix(page: Page, change: FixChange) -> None:
-    page.heading(f"With fix '{change.fix}'")
+    page.heading(f"With fix '{change.fix}'", "fixes")
     before, after = change.before.healthy, change.after.healthy
     page.line(
         f"Without any fault: dead {after.lost} (as built {before.lost}), shorts {after.short} "
@@ -396,7 +396,7 @@ def _worse(page: Page, change: Change) -> str:
 
 
 def _print_notes(page: Page, survey: Survey) -> None:
-    page.heading("How to read this")
+    page.heading("How to read this", "reading")
     kinds = {k for h in (survey.healthy, *survey.single) for r in h.routes for k in r.kinds}
     page.items(
         [

@@ -112,7 +112,9 @@ def chance(odds: float) -> str:
 
 
 def _print_cases(page: Page, cases: Sequence[Odds]) -> None:
-    page.heading("Any route of a setting, every setting that counts as likely as the others")
+    page.heading(
+        "Any route of a setting, every setting that counts as likely as the others", "cases"
+    )
     page.table(
         ("Case", "Goes dead or shorts", "Any short", "Routes not live", "Dead anyway"),
         (
@@ -149,7 +151,7 @@ def _print_settings(page: Page, settings: Sequence[SettingOdds]) -> None:
     for setting in told[:SETTINGS_TOLD]:
         words = "; ".join(f"{lever} {position}" for lever, position in setting.setting)
         used = "" if setting.used else " (not in the timetable)"
-        page.heading(f"{words or 'No levers'}{used}: {chance(setting.odds)}")
+        page.heading(f"{words or 'No levers'}{used}: {chance(setting.odds)}", "settings")
         doubtful = [r for r in setting.routes if r.beyond > 0.0]
         page.table(
             ("Route", "Odds", "Any short", "Enough to cause it"),
@@ -184,7 +186,7 @@ def _sets(route: RouteOdds) -> Iterator[str]:
 
 def _print_parts(page: Page, odds: Odds) -> None:
     parts = [w for w in odds.weights if w.birnbaum or w.fussell_vesely]
-    page.heading("The parts that decide")
+    page.heading("The parts that decide", "parts")
     if not parts:
         page.line("Nothing makes a difference that has a chance to fail.", indent=1)
         return

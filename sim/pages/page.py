@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
 from typing import IO, TYPE_CHECKING, Any
 
 from rich import box
@@ -65,10 +66,37 @@ def _parted(word: str, width: int) -> str:
 STRONG = ("stalled", "short", "dead", "error", "tripped")
 
 
+#: Lines that a page takes at most where it is not asked for in full: one screen.
+SCREEN_LINES = 60
+
+
+@dataclass(slots=True)
+class Part:
+    """What stands under one heading; the first has no name and is what comes before."""
+
+    name: str
+    text: list[str] = field(default_factory=list)
+
+    @property
+    def lines(self) -> int:
+        """How many lines it takes."""
+        return "".join(self.text).count("\n")
+
+
+class NoPartError(Exception):
+    """No part of the page is called so; ``known`` are the names of those there are."""
+
+    def __init__(self, known: Sequence[str]) -> None:
+        self.known = tuple(known)
+        super().__init__(", ".join(known))
+
+
 class Page:
     """Writes to ``file`` (standard output by default), ``width`` columns wide.
 
     ``names`` says what places are called on it; without it they keep their ids.
+    While ``kept``, nothing is written until :meth:`give`: then it is one screen, or
+    one part, or all of it.
     """
 
     def __init__(
@@ -76,7 +104,10 @@ class Page:
         file: IO[str] | None = None,
         width: int | None = None,
         names: Names | None = None,
+        kept: bool = False,
     ) -> None:
+        self._parts = [Part("")]
+        self._kept = kept
         self.names = Ids() if names is None else names
         self._console = Console(
             file=file, width=width, markup=False, emoji=False, highlight=False
@@ -92,10 +123,54 @@ class Page:
         with self._console.capture() as printed:
             self._console.print(*things)
         text = re.sub(r" +$", "", printed.get(), flags=re.MULTILINE)
-        self._console.file.write(text)
+        if self._kept:
+            self._parts[-1].text.append(text)
+        else:
+            self._console.file.write(text)
 
-    def heading(self, text: str) -> None:
-        """A heading with an empty line above."""
+    def give(self, full: bool = False, part: str | None = None) -> None:
+        """Write a page that was kept.
+
+        In full; or the part whose name begins with ``part`` under the page's first
+        line; or what comes before the first heading and as many whole parts as a
+        screen holds, and the names of the rest.  Raises :class:`NoPartError`.
+        """
+        self._kept = False
+        first, *parts = self._parts
+        if full:
+            self._write([first, *parts])
+        elif part is not None:
+            chosen = [p for p in parts if p.name.startswith(slug(part))]
+            if not chosen:
+                raise NoPartError(list(dict.fromkeys(p.name for p in parts)))
+            self._write([Part("", first.text[:1]), *chosen])
+        else:
+            self._give_screen(first, parts)
+
+    def _give_screen(self, first: Part, parts: Sequence[Part]) -> None:
+        room = SCREEN_LINES - first.lines - 3
+        shown, rest = [first], []
+        for part in parts:
+            if part.lines <= room:
+                shown.append(part)
+                room -= part.lines
+            else:
+                rest.append(part.name)
+        self._write(shown)
+        if rest:
+            self.line()
+            names = ", ".join(dict.fromkeys(rest))
+            self.line(f"More with --part NAME: {names}; or all with --full.")
+
+    def _write(self, parts: Iterable[Part]) -> None:
+        self._console.file.write("".join(text for part in parts for text in part.text))
+
+    def heading(self, text: str, part: str = "") -> None:
+        """A heading with an empty line above; a part of the page begins.
+
+        Several parts may have one name: they are asked for together.
+        """
+        self._parts.append(Part(part or slug(text)))
         self._print()
         self._print(Text(plain(text), style="bold", overflow="fold"))
 
@@ -144,6 +219,12 @@ class Page:
             table.add_row(*(_cell(text) for text in row))
         if table.row_count:
             self._print(Padding(table, (0, 0, 0, indent), expand=False))
+
+
+def slug(heading: str) -> str:
+    """The name of the part under a heading: its first words, up to any punctuation."""
+    words = re.split(r"[^\w' -]", plain(heading).lower(), maxsplit=1)[0].split()
+    return "-".join(words[:3]) or "part"
 
 
 def _cell(text: str) -> Cell:

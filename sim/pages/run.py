@@ -79,7 +79,7 @@ def _print_legs(page: Page, record: Record) -> None:
     if not record.legs:
         return
     listed = record.legs
-    page.heading("Legs of the timetable")
+    page.heading("Legs of the timetable", "legs")
     if len(record.legs) > LEGS_LISTED:
         trains = dict.fromkeys(x.train for x in record.legs)
         rows = []
@@ -172,7 +172,7 @@ def _print_hesitations(page: Page, record: Record) -> None:
 def _print_passes(page: Page, record: Record) -> None:
     if not record.passes:
         return
-    page.heading("Passes over pieces with levers")
+    page.heading("Passes over pieces with levers", "passes")
     routes: dict[str, list[str]] = {}
     for p in record.passes:
         routes.setdefault(p.route, []).append(p.outcome)
@@ -189,7 +189,7 @@ def _print_passes(page: Page, record: Record) -> None:
 def _print_stall_places(page: Page, stalls: Sequence[Stall]) -> None:
     if not stalls:
         return
-    page.heading("Stalls by section and by the piece at fault")
+    page.heading("Stalls by section and by the piece at fault", "places")
     places = Counter(
         (
             section_named(page.names.section(s.section, "row")),
@@ -282,7 +282,7 @@ def _print_failed(page: Page, events: Sequence[Event]) -> None:
             failed.setdefault((e.who, words.get(e.what, e.detail)), []).append(e.time_s)
     if not failed:
         return
-    page.heading("What failed")
+    page.heading("What failed", "failed")
     listed = list(failed.items())[:FAILED_LISTED]
     page.table(
         ("Part", "What", "Times", "First", "Mended"),

@@ -127,7 +127,7 @@ def print_seek(
 ) -> None:
     """What was asked, what was found, how it was proved, what it rests on."""
     page.line(f"Search of '{found.scenario}', {case_name(found.fix)}")
-    page.heading("What was asked for")
+    page.heading("What was asked for", "asked")
     page.items(demand_words(found, d) for d in found.asked.demands)
     if found.size is None:
         _print_none(page, found)
@@ -149,7 +149,8 @@ def _print_sets(page: Page, found: Found) -> None:
     kept = "" if found.asked.every_size else " of that size"
     page.heading(
         f"The smallest cure takes {count(found.size or 0, 'change')}; "
-        f"there {'is' if total == 1 else 'are'} {count(total, 'set')}{kept}"
+        f"there {'is' if total == 1 else 'are'} {count(total, 'set')}{kept}",
+        "sets",
     )
     for number, one in enumerate(found.sets, 1):
         _print_set(page, number, one)
@@ -260,7 +261,7 @@ def _print_conflict(page: Page, found: Found, conflict: Conflict) -> None:
 def _print_crossings(page: Page, found: Found) -> None:
     if not found.crossings:
         return
-    page.heading("Between the gaps of a crossing")
+    page.heading("Between the gaps of a crossing", "crossings")
     page.line(
         "These stretches have one rail of each loop. With isolated supplies no wire makes "
         "them live, so pickups must reach past them.",
@@ -280,7 +281,7 @@ def _crossing(names: Names, stretch: Crossing) -> str:
 
 def _print_proof(page: Page, found: Found) -> None:
     figures = found.figures
-    page.heading("How far this is proved")
+    page.heading("How far this is proved", "proof")
     alone = figures.changes - figures.refused
     lines = [
         f"{count(figures.cut_sets, 'choice')} of cuts, none among them, were gone through",
@@ -309,7 +310,9 @@ def _print_proof(page: Page, found: Found) -> None:
 def _print_refused(page: Page, found: Found) -> None:
     if not found.refused_pads:
         return
-    page.heading(f"Where nothing may be soldered: {count(len(found.refused_pads), 'pad')}")
+    page.heading(
+        f"Where nothing may be soldered: {count(len(found.refused_pads), 'pad')}", "pads"
+    )
     told = found.refused_pads[:REFUSED_TOLD]
     page.items(f"{page.names.pad(ref, 'row')}: {why}" for ref, why in told)
     if len(found.refused_pads) > len(told):

@@ -79,7 +79,7 @@ def print_states(page: Page, chart: Chart, command: str) -> None:
     parts = _parts(chart.settings)
     for number, part in enumerate(parts, 1):
         if len(parts) > 1:
-            page.heading(f"Group {number} of {len(parts)}: {_pieces(page, part)}")
+            page.heading(f"Group {number} of {len(parts)}: {_pieces(page, part)}", "groups")
         _print_part(page, part)
     _print_kinds(page, chart)
     print_again(page, command)
@@ -125,7 +125,7 @@ def _print_part(page: Page, part: Sequence[Setting]) -> None:
         tuple(r for r in part[0].routes if r in routes),
     )
     if common.fed_by or common.routes:
-        page.heading("The same in every setting")
+        page.heading("The same in every setting", "same")
         _print_facts(page, common, dict(common.fed_by))
     same: dict[tuple[object, ...], list[Setting]] = {}
     for s in part:
@@ -166,7 +166,8 @@ def _print_folded(page: Page, part: Sequence[Setting], common: _Facts) -> None:
     left = [s for s in part[1:] if id(s) not in known]
     dead, short = sum(s.dead for s in left), sum(s.short for s in left)
     page.heading(
-        f"{count(len(left), 'more setting')}: {dead} with a dead route, {short} shorted"
+        f"{count(len(left), 'more setting')}: {dead} with a dead route, {short} shorted",
+        "settings",
     )
     shorts = [s for s in left if s.short][:SHORTS_NAMED]
     page.items((f"SHORT: {page.names.levers(s.levers)}" for s in shorts), indent=1)
@@ -187,7 +188,7 @@ def _print_setting(
     first = settings[0]
     judged = whole or first
     verdict = joined([w for w, on in (("short", judged.short), ("dead", judged.dead)) if on])
-    page.heading(f"{name}: {verdict or 'every route that is set is live'}")
+    page.heading(f"{name}: {verdict or 'every route that is set is live'}", "settings")
     page.items((page.names.levers(s.levers) for s in settings), indent=1)
     for short in first.shorts:
         page.line(f"SHORT of {joined(short.poles)} through:", indent=1)

@@ -127,7 +127,7 @@ def print_volts(
     _print_worst(page, report)
     shared = _shared(report.settings)
     if len(report.settings) > 1 and shared:
-        page.heading("The same in every setting")
+        page.heading("The same in every setting", "same")
         _print_sections(page, shared.values())
     for setting in report.settings:
         _print_setting(page, setting, shared if len(report.settings) > 1 else {})
@@ -197,7 +197,7 @@ def _shared(settings: Sequence[SettingVolts]) -> dict[str, Weakest]:
 
 def _print_setting(page: Page, setting: SettingVolts, shared: dict[str, Weakest]) -> None:
     levers = _levers(page, setting)
-    page.heading(levers if setting.levers else levers.capitalize())
+    page.heading(levers if setting.levers else levers.capitalize(), "settings")
     for short in setting.shorted:
         then = "trips" if short.trips else "does NOT trip: it goes on heating"
         page.line(f"SHORT: {short.supply} gives {short.amps:.1f} A and {then}.", indent=1)

@@ -73,7 +73,7 @@ def print_weigh(page: Page, weighing: Weighing, command: str) -> None:
         f"Weighing {count(len(weighing.cases), 'case')} of '{weighing.scenario}', "
         f"{count(weighing.runs, 'run')} each, seed {weighing.seed}"
     )
-    page.heading("The cases")
+    page.heading("The cases", "cases")
     page.items(
         (f"{k} {c.name}{' (found)' if c.found else ''}{f': {c.note}' if c.note else ''}")
         for k, c in enumerate(weighing.cases)
@@ -88,7 +88,7 @@ def print_weigh(page: Page, weighing: Weighing, command: str) -> None:
 
 
 def _print_table(page: Page, weighing: Weighing) -> None:
-    page.heading("Side by side, a column for each case (* nothing beats it)")
+    page.heading("Side by side, a column for each case (* nothing beats it)", "criteria")
     rows = []
     for k, criterion in enumerate(CRITERIA):
         unit = f", {criterion.unit}" if criterion.unit else ""
@@ -150,7 +150,7 @@ def _cell(k: int, case: Weighed) -> str:
 
 def _print_choice(page: Page, weighing: Weighing) -> None:
     free = [k for k, c in enumerate(weighing.cases) if c.undominated]
-    page.heading("What nothing beats, and what each gives up")
+    page.heading("What nothing beats, and what each gives up", "choices")
     if len(weighing.cases) == 1:
         page.line("There is nothing to choose: no fix in the file, and none found.", indent=1)
         return
@@ -180,7 +180,7 @@ def _print_hazards(page: Page, weighing: Weighing) -> None:
     told = [c for c in weighing.cases if c.work.refused or c.work.cautions]
     if not told:
         return
-    page.heading("Hazards of the work")
+    page.heading("Hazards of the work", "hazards")
     for case in told:
         page.line(case.name, indent=1)
         cautions = list(case.work.cautions)
