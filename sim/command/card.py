@@ -27,7 +27,6 @@ def configure(parser: argparse.ArgumentParser) -> None:
         help="a piece file, as 'learn' writes it, that may be what lies there: judged too; "
         "PIECE=FILE where several pieces have levers, commas between several files",
     )
-    options.add_page(parser)
     options.add_json(parser, "the card")
 
 

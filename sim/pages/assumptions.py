@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from sim.layout.traffic import Assumption
-from sim.pages.page import Page
+from sim.pages.page import AGAIN, Page
 
 YOURS = "yours"
 
@@ -29,7 +29,7 @@ def print_assumptions(page: Page, assumptions: Sequence[Assumption]) -> None:
 
 def print_again(page: Page, command: str, seed: int | None = None) -> None:
     """The command line that gives the same result."""
-    page.heading("To get the same result again", "again")
+    page.heading("To get the same result again", AGAIN)
     page.line(command, indent=2)
     if seed is not None:
         page.line(f"The seed is {seed}; the same seed gives the same luck.", indent=2)

@@ -66,11 +66,13 @@ def _parted(word: str, width: int) -> str:
 STRONG = ("stalled", "short", "dead", "error", "tripped")
 
 
+#: The part that every screen has room for: how to get the same result again.
+AGAIN = "again"
 #: Lines that a page takes at most where it is not asked for in full: one screen.
 SCREEN_LINES = 60
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, eq=False)
 class Part:
     """What stands under one heading; the first has no name and is what comes before."""
 
@@ -148,10 +150,13 @@ class Page:
             self._give_screen(first, parts)
 
     def _give_screen(self, first: Part, parts: Sequence[Part]) -> None:
-        room = SCREEN_LINES - first.lines - 3
+        always = [part for part in parts if part.name == AGAIN]
+        room = SCREEN_LINES - first.lines - 3 - sum(part.lines for part in always)
         shown, rest = [first], []
         for part in parts:
-            if part.lines <= room:
+            if part in always:
+                shown.append(part)
+            elif part.lines <= room:
                 shown.append(part)
                 room -= part.lines
             else:

@@ -128,7 +128,9 @@ def test_weigh_prints_the_table_and_gives_it_as_a_document() -> None:
     assert [case["name"] for case in made["cases"]][:2] == ["as built", "two jumpers"]
     assert any(case["undominated"] for case in made["cases"])
     assert made["weights"] == {"joints": 2.0, "stalled": 1.0}
-    text = " ".join(gapwright("weigh", LOOPS, "--runs", "1", "--found", "0").stdout.split())
+    text = " ".join(
+        gapwright("weigh", LOOPS, "--runs", "1", "--found", "0", "--full").stdout.split()
+    )
     assert "What nothing beats, and what each gives up" in text
     assert "no criterion is weighed here unless you give it a weight" in text
     assert "weights (0 is best)" not in text
