@@ -30,7 +30,7 @@ def told(*words: str) -> dict:  # type: ignore[type-arg]
 
 
 def test_seek_prints_sets_ways_and_proof(dead: str) -> None:
-    result = gapwright("seek", dead, "--settings", "gangs")
+    result = gapwright("seek", dead, "--settings", "gangs", "--full")
     assert (result.returncode, result.stderr) == (0, "")
     text = " ".join(result.stdout.split())
     for words in (
