@@ -26,7 +26,8 @@ class CampaignError(Exception):
     """The campaign cannot go on. The message says what was expected, and what was found."""
 
 
-FORMAT_VERSION = 1
+#: 2: causes are facts, where 1 had sentences.
+FORMAT_VERSION = 2
 CHECK_DIGITS = 16
 _BEGUN = re.compile(rb"[0-9a-f]{1,16}( (\{.*)?)?$")
 
@@ -114,6 +115,12 @@ class Store:
         head = _head(raw[slice(*lines[0])]) if lines else None
         if head is None:
             raise CampaignError(f"expected a campaign's file, got {str(self.path)!r}")
+        if head.get("format_version") != FORMAT_VERSION:
+            raise CampaignError(
+                f"{str(self.path)!r} was kept by another version of this program: expected "
+                f"format {FORMAT_VERSION}, got {head.get('format_version', 'none')}. Begin anew "
+                "with another --keep"
+            )
         if head.get("digest") != digest:
             raise CampaignError(
                 f"{str(self.path)!r} is of another campaign: expected the same scenario, "

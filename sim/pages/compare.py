@@ -12,8 +12,16 @@ from collections.abc import Callable
 from sim.judge.comparison import CaseResult, Comparison, Difference, LeverByLever
 from sim.judge.verdict import count, section_named, verdict
 from sim.pages.assumptions import print_again, print_assumptions
-from sim.pages.documents import FORMAT_VERSION, Asked, Document, assumptions_list, seconds
+from sim.pages.documents import (
+    FORMAT_VERSION,
+    Asked,
+    Document,
+    assumptions_list,
+    cause_object,
+    seconds,
+)
 from sim.pages.page import Page
+from sim.pages.phrases import cause_lines
 from sim.pages.words import percent, span
 
 
@@ -55,7 +63,12 @@ def _case(case: CaseResult) -> Document:
         "low": _share(case.low),
         "high": _share(case.high),
         "by_section": [
-            {"section": s.section, "stalls": s.stalls, "kind": s.kind, "cause": list(s.cause)}
+            {
+                "section": s.section,
+                "stalls": s.stalls,
+                "kind": s.kind,
+                "cause": cause_object(s.cause),
+            }
             for s in case.by_section
         ],
         "by_piece": [{"piece": p.piece, "stalls": p.stalls} for p in case.by_piece],
@@ -245,7 +258,7 @@ def _print_causes(page: Page, comparison: Comparison) -> None:
     for section in sections[:CAUSES_TOLD]:
         stalls = count(section.stalls, "stall")
         page.line(f"{section_named(section.section)}: {stalls}, {section.kind}", indent=1)
-        page.items(section.cause, indent=3, numbered=True)
+        page.items(cause_lines(section.cause), indent=3, numbered=True)
     if len(sections) > CAUSES_TOLD:
         page.line(f"and {count(len(sections) - CAUSES_TOLD, 'more section')}", indent=1)
 

@@ -9,6 +9,7 @@ from sim.judge.verdict import count, section_named
 from sim.layout.traffic import Assumption
 from sim.pages.assumptions import print_again, print_assumptions
 from sim.pages.page import Page, plain
+from sim.pages.phrases import cause_line, cause_lines
 from sim.pages.words import KINDS, case_name, clock, joined, kind_in_words, span
 from sim.records.model import Event, Record, Reversal, Stall
 
@@ -117,9 +118,8 @@ def _print_stall(
     page.items([_when(s) for s in group[:TIMES_LISTED]], indent=4)
     if len(group) > TIMES_LISTED:
         page.line(f"and {len(group) - TIMES_LISTED} more", indent=6)
-    if first.cause:
-        page.line("Why:", indent=4)
-        page.items(first.cause, indent=5, numbered=True)
+    page.line("Why:", indent=4)
+    page.items(cause_lines(first.cause), indent=5, numbered=True)
     if first.would_restore:
         page.line("Any one of these would have kept it going:", indent=4)
         cures = first.would_restore
@@ -211,7 +211,7 @@ def _trips(record: Record) -> list[str]:
         f"at {clock(t.time_s)} {t.supply}"
         + (f" at {t.current_a:.2f} A" if t.current_a is not None else "")
         + (f"; halted {joined(t.halted)}" if t.halted else "")
-        + "".join(f"; {cause}" for cause in t.cause)
+        + f"; {cause_line(t.cause)}"
         for t in record.trips
     ]
 
@@ -231,7 +231,7 @@ def _print_mishaps(page: Page, record: Record) -> None:
         (
             "Derailments",
             [
-                f"at {clock(d.time_s)} {d.train} on {d.route}, lever {d.lever}: {d.cause}"
+                f"at {clock(d.time_s)} {d.train} on {d.route}, lever {d.lever}: {cause_line(d.cause)}"
                 for d in record.derailments
             ],
         ),

@@ -19,6 +19,7 @@ from sim.layout.traffic import Assumption, Case
 from sim.pages.assumptions import print_again, print_assumptions
 from sim.pages.documents import FORMAT_VERSION, Asked, Document, assumptions_list, mm
 from sim.pages.page import Page
+from sim.pages.phrases import lost_in
 from sim.pages.words import case_name, joined
 
 
@@ -53,7 +54,7 @@ def _setting(setting: SettingVolts) -> Document:
         "shorted": [
             {"supply": s.supply, "current_a": s.amps, "trips": s.trips} for s in setting.shorted
         ],
-        "costs": [{"what": what, "volts": volts} for what, volts in setting.costs],
+        "costs": [{"what": lost_in(where), "volts": volts} for where, volts in setting.costs],
         "costs_by_kind": dict(setting.kinds),
     }
 
@@ -215,7 +216,7 @@ def _print_setting(page: Page, setting: SettingVolts, shared: dict[str, Weakest]
     )
     if setting.costs and setting.weakest is not None:
         page.line(f"What costs {setting.weakest.section} most:", indent=1)
-        page.items((f"{what}: {volts:.2f} V" for what, volts in setting.costs), 3)
+        page.items((f"{lost_in(where)}: {volts:.2f} V" for where, volts in setting.costs), 3)
         page.line(f"By kind: {_kinds(setting)}.", indent=1)
 
 

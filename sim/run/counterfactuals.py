@@ -234,10 +234,13 @@ def _changes(world: World, found: list[int]) -> Iterator[Change]:
 
 def _mends(world: World, unit: Unit) -> Iterator[Change]:
     """Contacts, joiners and wires that cost a starved unit volts."""
-    at = {element.id: e for e, element in enumerate(world.layout.elements)}
-    for name, _ in world.supply.losses(unit.number)[:MENDS_TRIED]:
-        if name in at:
-            yield Change(name, world.layout.elements[at[name]].piece, mended=(at[name],))
+    at: dict[tuple[str, str], int] = {
+        (x.kind, x.id): e for e, x in enumerate(world.layout.elements)
+    }
+    for where, _ in world.supply.losses(unit.number)[:MENDS_TRIED]:
+        e = at.get((where.kind, where.id))
+        if e is not None:
+            yield Change(where.id, world.layout.elements[e].piece, mended=(e,))
 
 
 def _throws(world: World, lever: int) -> Iterator[Change]:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from sim.layout.model import Control
 from sim.layout.traffic import Throw
+from sim.records.causes import DerailReason
 from sim.records.model import Derailment, RunThrough
 from sim.run.agenda import Turn
 from sim.run.kinematics import US_PER_S
@@ -33,9 +34,9 @@ def meet(world: World, mover: Mover, segment: Segment, number: int) -> None:
         return
     lever = world.layout.levers[points.lever]
     if position == MOVING:
-        derail(world, mover, route.id, lever.id, "met points that were moving")
+        derail(world, mover, route.id, lever.id, "moving points")
     elif world.tracks.is_facing(segment, number):
-        derail(world, mover, route.id, lever.id, "met points set for no route")
+        derail(world, mover, route.id, lever.id, "points set for nothing")
     else:
         _run_through(world, mover, segment, number)
 
@@ -49,13 +50,13 @@ def _run_through(world: World, mover: Mover, segment: Segment, number: int) -> N
         RunThrough(seconds(world.now), mover.train.name, route.id, lever.id, lever.run_through)
     )
     if lever.run_through == "derails":
-        derail(world, mover, route.id, lever.id, "came from the leg that was not set")
+        derail(world, mover, route.id, lever.id, "wrong leg")
     else:
         springs = lever.run_through == "springs back"
         world.box.force(points.lever, points.position, mover if springs else None)
 
 
-def derail(world: World, mover: Mover, route: str, lever: str, cause: str) -> None:
+def derail(world: World, mover: Mover, route: str, lever: str, cause: DerailReason) -> None:
     """The train leaves the run; what it held over, or had kept for it, is given back."""
     mover.advance()
     world.ledger.derailments.append(
@@ -113,7 +114,7 @@ class SignalBox:
             segment = None if mover.gone else mover.road.stands_on(lever)
             if segment is not None:
                 route = world.layout.routes[segment.route].id
-                derail(world, mover, route, name, "lever moved under it")
+                derail(world, mover, route, name, "moved under it")
 
     def _reach(self, step: Step) -> None:
         self.connect(*self._world.levers.reach(step))

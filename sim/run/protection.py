@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from sim.records.causes import Cause
 from sim.records.model import Trip
 from sim.run.agenda import Turn
 from sim.run.explanation import explain_trip
@@ -68,7 +69,7 @@ class Breakers:
         for other, (cause, culprits) in zip(together, causes, strict=True):
             self._switch_off(other, cause, culprits)
 
-    def _switch_off(self, s: int, cause: tuple[str, ...], culprits: Sequence[Mover]) -> None:
+    def _switch_off(self, s: int, cause: Cause, culprits: Sequence[Mover]) -> None:
         state, world = self.states[s], self._world
         if not state.same:
             halted = tuple(

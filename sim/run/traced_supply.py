@@ -13,11 +13,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from math import inf
+from typing import TYPE_CHECKING
 
 from sim.layout.model import Layout
 from sim.power.poles import Pattern, PoleState, Source, pole_state, sources_of
 from sim.power.wiring import Wiring, wire
 from sim.run.supply import NOTHING, Doing, Reading, Spot
+
+if TYPE_CHECKING:
+    from sim.circuit.voltage_drop import LostIn
 
 Joins = Mapping[int, int]  #: label to the label it now counts as
 
@@ -198,7 +202,7 @@ class TracedSupply:
         """Whether the supply is shorted, as last solved."""
         return supply in TracedSupply.shorted(self)
 
-    def losses(self, unit: int) -> tuple[tuple[str, float], ...]:
+    def losses(self, unit: int) -> tuple[tuple[LostIn, float], ...]:
         """Tracing loses no volts."""
         return ()
 

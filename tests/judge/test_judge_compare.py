@@ -20,6 +20,7 @@ from sim.judge.stats import Interval, rate
 from sim.judge.tally import by_piece, by_section, replication_seed, tally
 from sim.judge.verdict import verdict
 from sim.layout.traffic import Case
+from sim.records.causes import Cause, Reason
 from sim.records.model import Record, Trip
 from tests import made
 
@@ -212,13 +213,15 @@ def test_by_section_and_by_piece_add_up(runs: list[list[object]]) -> None:
 
 
 def test_kind_and_cause_are_the_most_frequent() -> None:
+    one = Cause("right", (Reason("same pole"),))
+    other = Cause("right", (Reason("gap parts", elements=("b/P/gap",), sections=("a", "b")),))
     stalls = (
-        made.stall(kind="same pole", cause=("a",)),
-        made.stall(kind="floating", cause=("b",)),
-        made.stall(kind="floating", cause=("b",), charged_to=None),
+        made.stall(kind="same pole", cause=one),
+        made.stall(kind="floating", cause=other),
+        made.stall(kind="floating", cause=other, charged_to=None),
     )
     (found,) = by_section([tally(made.record(stalls=stalls))])
-    assert (found.stalls, found.kind, found.cause) == (3, "floating", ("b",))
+    assert (found.stalls, found.kind, found.cause) == (3, "floating", other)
 
 
 # --- verdicts -------------------------------------------------------------------

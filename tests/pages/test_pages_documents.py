@@ -52,7 +52,7 @@ def test_the_models_speak_the_closed_lists() -> None:
 def test_check_document() -> None:
     problems = [Problem("module[0].length_mm", "a length", "'x'", "error", 4)]
     found = through_json(documents.check_document(Asked(None, "c"), problems))
-    assert found["format_version"] == 1
+    assert found["format_version"] == 2
     assert found["problems"] == [
         {
             "where": "module[0].length_mm",

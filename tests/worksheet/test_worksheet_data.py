@@ -318,7 +318,7 @@ def test_the_command_gives_text_and_the_same_document_twice(
         made.append((tmp_path / name).read_bytes())
     assert made[0] == made[1]
     document = json.loads(made[0])
-    assert document["format_version"] == 1 and document["fix"] == "two jumpers"
+    assert document["format_version"] == 2 and document["fix"] == "two jumpers"
     assert len(document["wires"]) == 4 and document["assumptions"]
 
 
