@@ -118,8 +118,8 @@ class Store:
         if head.get("format_version") != FORMAT_VERSION:
             raise CampaignError(
                 f"{str(self.path)!r} was kept by another version of this program: expected "
-                f"format {FORMAT_VERSION}, got {head.get('format_version', 'none')}. Begin anew "
-                "with another --keep"
+                f"format {FORMAT_VERSION}, got {head.get('format_version', 'none')}. Begin "
+                "anew with another --keep"
             )
         if head.get("digest") != digest:
             raise CampaignError(

@@ -231,7 +231,8 @@ def _print_mishaps(page: Page, record: Record) -> None:
         (
             "Derailments",
             [
-                f"at {clock(d.time_s)} {d.train} on {d.route}, lever {d.lever}: {cause_line(d.cause)}"
+                f"at {clock(d.time_s)} {d.train} on {d.route}, lever {d.lever}: "
+                f"{cause_line(d.cause)}"
                 for d in record.derailments
             ],
         ),
