@@ -30,6 +30,9 @@ def test_the_list_is_closed(name: str) -> None:
     assert set(table) == set(get_args(kinds))
 
 
+ALTERED = (("frog_gaps", True), ("length_mm", 9))
+
+
 def called(id: str) -> str:
     return f"<{id}>"
 
@@ -42,7 +45,7 @@ def task_of(kind: str) -> Task:
         ids=("a/b/c", "a/b/d"),
         numbers=(2.0, 3.0),
         wire="+" if kind == "edge" else "AWG 24",
-        changes=(("frog_gaps", True), ("length_mm", 9)),
+        changes=(("through", "a/b/d"),) if kind == "changeover" else ALTERED,
         settings=("x through",),
         refused=Refusal("no hole", "a/b/c"),
     )
