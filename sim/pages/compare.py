@@ -21,7 +21,7 @@ from sim.pages.documents import (
     seconds,
 )
 from sim.pages.page import Page
-from sim.pages.phrases import cause_lines
+from sim.pages.phrases import cause_lines, finding_line
 from sim.pages.words import percent, span
 
 
@@ -38,7 +38,7 @@ def compare_document(asked: Asked, comparison: Comparison) -> Document:
         "cases": [_case(c) for c in comparison.cases],
         "differences": [_difference_row(d) for d in comparison.differences],
         "verdicts": [
-            {"fix": d.fix, "says": list(verdict(comparison, k))}
+            {"fix": d.fix, "says": list(map(finding_line, verdict(comparison, k)))}
             for k, d in enumerate(comparison.differences)
         ],
         "assumptions": assumptions_list(comparison.assumptions),
@@ -188,7 +188,7 @@ def _print_verdicts(page: Page, comparison: Comparison) -> None:
     for k, case in enumerate(comparison.cases[1:]):
         note = f": {case.note}" if case.note else ""
         page.line(f"{k + 1} {case.name}{note}", indent=1)
-        page.items(verdict(comparison, k), indent=3)
+        page.items(map(finding_line, verdict(comparison, k)), indent=3)
 
 
 def _print_settings(page: Page, comparison: Comparison) -> None:

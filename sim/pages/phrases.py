@@ -18,12 +18,14 @@ from sim.analyses.handwork.hazards import (
     RefusalKind,
 )
 from sim.analyses.handwork.tasks import Stage, Task, TaskKind
+from sim.judge.verdict import count, section_named
 from sim.records.causes import Cause, DerailReason, Reason, ReasonKind
 
 if TYPE_CHECKING:  # a page of one command does not load what the others need
     from sim.analyses.neighbours.verdicts import Harm, HarmKind
     from sim.circuit.voltage_drop import LostIn
     from sim.judge.criteria import Point, Remark, RemarkKind, Unrun
+    from sim.judge.verdict import Finding, FindingKind
 
 Name = Callable[[str], str]
 
@@ -483,4 +485,87 @@ REMARKS: Mapping[RemarkKind, Callable[[Remark, Name], str]] = {
     "refused": lambda r, name: (
         f"not to be done so: {refusal_line(r.refused, name) if r.refused else ''}"
     ),
+}
+
+
+# -- verdicts on fixes ---------------------------------------------------------
+
+
+def finding_line(finding: Finding, name: Name = str) -> str:
+    """One thing that a comparison shows of a fix."""
+    return FINDINGS[finding.kind](finding, name)
+
+
+def _in_runs(f: Finding) -> str:
+    return "" if f.runs == 1 else f" in {f.runs} runs"
+
+
+def _number(number: float, one: str) -> str:
+    return count(int(number), one)
+
+
+def _was(f: Finding) -> str:
+    return "" if f.same else f" ({f.was or 'none'} as built)"
+
+
+def _all(f: Finding, one: str, many: str) -> str:
+    return f"the only {one}" if f.was == 1 else f"all {f.was} {many}"
+
+
+def _quiet(f: Finding) -> str:
+    return f"{_in_runs(f)}; nothing stalls, as built or with it."
+
+
+def _stalls_on(f: Finding, name: Name) -> str:
+    section = section_named(name(f.section) if f.section else "")
+    return f"{_number(f.now, 'stall')} on {section} ({f.how})"
+
+
+FINDINGS: Mapping[FindingKind, Callable[[Finding, Name], str]] = {
+    "stalls are new": lambda f, name: (
+        f"Makes it worse: {_number(f.now, 'stall')}{_in_runs(f)}, none as built."
+    ),
+    "all stalls go": lambda f, name: f"Removes {_all(f, 'stall', 'stalls')}{_in_runs(f)}.",
+    "some stalls go": lambda f, name: (
+        f"Removes {f.was - f.now} of {_number(f.was, 'stall')}{_in_runs(f)}."
+    ),
+    "no stall goes": lambda f, name: (
+        f"Removes none: {_number(f.was, 'stall')}{_in_runs(f)}, as many as before."
+    ),
+    "more stalls": lambda f, name: (
+        f"Makes it worse: {_number(f.now, 'stall')}{_in_runs(f)}, {f.was} as built."
+    ),
+    "no legs": lambda f, name: (
+        "No train finishes a leg, so runs tell nothing of it; its settings do."
+    ),
+    "needless": lambda f, name: (
+        f"Needless for this timetable: as built nothing stalls{_in_runs(f)}."
+    ),
+    "all trips go": lambda f, name: f"Prevents {_all(f, 'trip', 'trips')}{_quiet(f)}",
+    "some trips go": lambda f, name: (
+        f"Prevents {f.was - f.now} of {_number(f.was, 'trip')}{_quiet(f)}"
+    ),
+    "no trip goes": lambda f, name: f"Prevents none of {_number(f.was, 'trip')}{_quiet(f)}",
+    "more trips": lambda f, name: f"Makes it worse: {_number(f.now, 'trip')}{_quiet(f)}",
+    "chance": lambda f, name: (
+        f"Chance alone could do as much (p = {f.now:.2g}): make more runs."
+    ),
+    "fewer legs": lambda f, name: (
+        f"Fewer legs were run, {f.now} and {f.was} as built: trains stood still, so read the "
+        "rate and not the number of stalls."
+    ),
+    "shorts": lambda f, name: f"Shorts in {f.now} of {count(f.of, 'setting')}{_was(f)}.",
+    "dead settings": lambda f, name: f"Settings with a dead route: {f.now} of {f.of}{_was(f)}.",
+    "joins districts": lambda f, name: (
+        f"Joins the rails of {' and '.join(f.names)}, which are to stay apart."
+    ),
+    "joins supplies": lambda f, name: f"Joins {' and '.join(f.names)} ({f.how}).",
+    "shorts lever by lever": lambda f, name: (
+        f"Shorts when a lever does not follow its gang: in {f.now} of "
+        f"{count(f.of, 'setting')} lever by lever{_was(f)}."
+    ),
+    "trips": lambda f, name: f"Supplies trip {_number(f.now, 'time')}, {f.was} as built.",
+    "stalls stay": lambda f, name: f"Does nothing for the {_stalls_on(f, name)}.",
+    "new stalls": lambda f, name: f"New: {_stalls_on(f, name)}.",
+    "derailments": lambda f, name: f"Derailments: {f.now}, {f.was} as built.",
 }

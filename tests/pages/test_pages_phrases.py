@@ -11,6 +11,7 @@ from sim.analyses.handwork.hazards import Caution, CautionKind, Refusal, Refusal
 from sim.analyses.handwork.tasks import DoneTask, Stage, Task, TaskKind
 from sim.analyses.neighbours.verdicts import HarmKind
 from sim.judge.criteria import Point, Remark, RemarkKind
+from sim.judge.verdict import FindingKind
 from sim.pages import phrases
 
 LISTS: dict[str, tuple[object, Mapping[str, object]]] = {
@@ -20,6 +21,7 @@ LISTS: dict[str, tuple[object, Mapping[str, object]]] = {
     "stages": (Stage, phrases.STAGES),
     "tasks": (TaskKind, phrases.TASKS),
     "undoing": (DoneTask, phrases.UNDO),
+    "findings": (FindingKind, phrases.FINDINGS),
     "remarks": (RemarkKind, phrases.REMARKS),
 }
 
