@@ -127,7 +127,7 @@ def losses(
     lost = _lost(network, on, now, one)
     sign = 1.0 if sum(lost.values()) >= 0.0 else -1.0
     told = [(where, round(sign * v, 3)) for where, v in lost.items() if sign * v >= least_v]
-    return tuple(sorted(told, key=lambda item: (-item[1], item[0])))
+    return tuple(sorted(told, key=lambda item: (-item[1], item[0].id, item[0].kind)))
 
 
 def _lost(
