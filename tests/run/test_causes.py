@@ -297,6 +297,8 @@ def check_trip(
     assert shorts(under)
     assert bool(guilty) == (not shorts(()))
     assert not guilty or not shorts(set(under) - guilty)
+    alone = {train for train in under if not shorts(set(under) - {train})}
+    assert guilty == alone or not alone or not guilty
 
 
 def look(plan: Plan, circuit: bool, seed: int) -> int:
