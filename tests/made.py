@@ -16,6 +16,7 @@ from sim.power.chart import (
     Setting,
     Short,
 )
+from sim.records.causes import Cause, Reason
 from sim.records.model import (
     Derailment,
     Dropout,
@@ -34,6 +35,8 @@ from sim.records.model import (
 MID = "board/scissors/A-mid"
 ROUTE = "board/scissors/A-west-A-east"
 
+SHORT = Cause("", (Reason("shorted", who="cab A"), Reason("by the wiring")))
+
 
 def leg(train: str, name: str, outcome: Outcome = "clean", start_s: float = 0.0) -> Leg:
     return Leg(train, name, outcome, start_s, start_s + 30.5)
@@ -48,9 +51,16 @@ def stall(time_s: float = 12.2, section: str = MID, **other: object) -> Stall:
         place_mm=142.5,
         side="right",
         kind="floating",
-        cause=(
-            f"the right pickups stand on {section}",
-            "contact board/scissors/AW-through stayed open",
+        cause=Cause(
+            "right",
+            (
+                Reason("stands on", side="right", sections=(section,)),
+                Reason(
+                    "stayed open",
+                    elements=("board/scissors/AW-through",),
+                    levers=(("board/scissors/AW", "through"),),
+                ),
+            ),
         ),
         would_restore=(
             ("board/scissors/AW-through",),
@@ -80,8 +90,8 @@ def record(**other: object) -> Record:
         stalls=(stall(), stall(40.0, nudges=0)),
         hesitations=(Hesitation(4.0, "goods", ROUTE, MID, 0.125),),
         dropouts=(Dropout(4.0, "goods", "pickups", "floating", 0.125),),
-        trips=(Trip(50.0, "cab A", 1.25, ("a short",), ("local", "goods")),),
-        derailments=(Derailment(60.0, "goods", ROUTE, "board/scissors/AW", "moved"),),
+        trips=(Trip(50.0, "cab A", 1.25, SHORT, ("local", "goods")),),
+        derailments=(Derailment(60.0, "goods", ROUTE, "board/scissors/AW", "moved under it"),),
         run_throughs=(RunThrough(70.0, "goods", ROUTE, "board/scissors/AE", "forced over"),),
         reversals=(Reversal(80.0, "goods", ROUTE, 12.0, "cab B"),),
         events=(Event(10.0, "throw", "board/scissors/X1", "diverging"),),

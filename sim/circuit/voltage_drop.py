@@ -16,6 +16,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import inf
+from typing import Literal, NamedTuple
 
 from sim.circuit.measure import (
     SPOT_UM,
@@ -32,7 +33,7 @@ from sim.circuit.measure import (
 from sim.circuit.network import LEAST_OHM, RAIL, Network, build_network
 from sim.circuit.nodal import CircuitError, Drain, Resistance, Solution, Source, solve
 from sim.circuit.reduction import Reduction
-from sim.layout.model import Layout
+from sim.layout.model import ElementKind, Layout
 from sim.layout.traffic import Case
 from sim.power.parts import Part, parts_of
 from sim.power.poles import sources_of
@@ -40,6 +41,16 @@ from sim.power.trace import Positions, Traced, trace
 
 #: Losses of less than this (V) are not told.
 LEAST_V = 0.01
+
+
+class LostIn(NamedTuple):
+    """What volts are lost in: the rail of a section, the inside of a supply, or an element.
+
+    ``id`` is the section's, the supply's name, or the element's.
+    """
+
+    kind: Literal["rail", "supply"] | ElementKind
+    id: str
 
 
 def solve_network(
@@ -99,7 +110,7 @@ def losses(
     drawn: Mapping[int, float],
     between: tuple[int, int],
     least_v: float = LEAST_V,
-) -> tuple[tuple[str, float], ...]:
+) -> tuple[tuple[LostIn, float], ...]:
     """What the current between two nodes passes, and the volts that it costs there.
 
     An element counts with the volts across it times the share of the current
@@ -115,29 +126,29 @@ def losses(
         return ()  # supplies that share nothing: no current flows, so none is lost
     lost = _lost(network, on, now, one)
     sign = 1.0 if sum(lost.values()) >= 0.0 else -1.0
-    told = [(name, round(sign * v, 3)) for name, v in lost.items() if sign * v >= least_v]
-    return tuple(sorted(told, key=lambda item: (-item[1], item[0])))
+    told = [(where, round(sign * v, 3)) for where, v in lost.items() if sign * v >= least_v]
+    return tuple(sorted(told, key=lambda item: (-item[1], item[0].id, item[0].kind)))
 
 
 def _lost(
     network: Network, on: Sequence[bool], now: Solution, one: Solution
-) -> dict[str, float]:
+) -> dict[LostIn, float]:
     """Volts lost by what they are lost in: across it ``now``, by its share of ``one`` amp."""
-    lost: dict[str, float] = {}
+    lost: dict[LostIn, float] = {}
     nodes = network.layout.nodes
     for k, b in enumerate(network.branches):
         across = now.volts[b.a] - now.volts[b.b]
-        name = (
-            f"rail of {nodes[network.section[b.a]]}"
-            if b.element == RAIL
-            else network.layout.elements[b.element].id
-        )
-        lost[name] = lost.get(name, 0.0) + float(across * one.branch_a[k])
+        if b.element == RAIL:
+            where = LostIn("rail", nodes[network.section[b.a]])
+        else:
+            element = network.layout.elements[b.element]
+            where = LostIn(element.kind, element.id)
+        lost[where] = lost.get(where, 0.0) + float(across * one.branch_a[k])
     for s, supply in enumerate(network.layout.supplies):
         if on[s]:
             inside = now.source_a[s] * supply.internal_ohm
-            name = f"inside of {supply.name}"
-            lost[name] = lost.get(name, 0.0) + float(inside * one.source_a[s])
+            where = LostIn("supply", supply.name)
+            lost[where] = lost.get(where, 0.0) + float(inside * one.source_a[s])
     return lost
 
 
@@ -182,7 +193,7 @@ class SettingVolts:
     levers: tuple[tuple[str, str], ...]
     sections: tuple[Weakest, ...]
     modules: tuple[FarEnd, ...]
-    costs: tuple[tuple[str, float], ...]
+    costs: tuple[tuple[LostIn, float], ...]
     #: the same summed by kind: rail, joiner, contact, feeder, bus, ..., supply
     kinds: tuple[tuple[str, float], ...]
     #: what supplies give that the wiring shorts in this setting
@@ -287,7 +298,7 @@ def _setting(
     worst = max(told_of, key=lambda pair: pair[0].drop, default=(None, None))[1]
     costs = () if worst is None else _costs(network, positions, worst)
     felt = tuple((what, v) for what, v in costs if v >= LEAST_V)
-    kinds = _by_kind(network.layout, costs)
+    kinds = _by_kind(costs)
     return SettingVolts(
         levers, sections, tuple(ends), felt[:COSTS_TOLD], kinds,
         more_costs=len(felt[COSTS_TOLD:]),
@@ -324,7 +335,7 @@ def _far_end(layout: Layout, module: int, told: Measured) -> FarEnd:
 
 def _costs(
     network: Network, positions: Positions, told: Measured
-) -> tuple[tuple[str, float], ...]:
+) -> tuple[tuple[LostIn, float], ...]:
     """What the weakest place loses on the way, by what it is lost in."""
     layout = network.layout
     worth = network.closed(positions)
@@ -336,15 +347,10 @@ def _costs(
     return losses(network, closed, signed, [True] * len(signed), drawn, pair, 0.0)
 
 
-def _by_kind(
-    layout: Layout, costs: Sequence[tuple[str, float]]
-) -> tuple[tuple[str, float], ...]:
+def _by_kind(costs: Sequence[tuple[LostIn, float]]) -> tuple[tuple[str, float], ...]:
     """Losses summed by kind of element, greatest first."""
-    kind_of = {e.id: str(e.kind) for e in layout.elements}
-    kind_of |= {f"inside of {s.name}": "supply" for s in layout.supplies}
     total: dict[str, float] = {}
-    for what, volts in costs:
-        kind = kind_of.get(what, "rail")
-        total[kind] = total.get(kind, 0.0) + volts
+    for where, volts in costs:
+        total[where.kind] = total.get(where.kind, 0.0) + volts
     told = [(kind, round(volts, 3)) for kind, volts in total.items() if volts >= LEAST_V]
     return tuple(sorted(told, key=lambda item: (-item[1], item[0])))

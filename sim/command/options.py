@@ -124,10 +124,11 @@ def check_records(given: argparse.Namespace) -> None:
 
 def write_records(given: argparse.Namespace, rows: Iterable[Row]) -> None:
     """Write the table; a place that cannot be written to is an unusable argument."""
+    from sim.pages.phrases import cause_line
     from sim.records.table import write_table
 
     try:
-        write_table(given.records, rows)
+        write_table(given.records, rows, cause_line)
     except OSError as error:
         raise UsageError(
             f"--records: cannot write {given.records!r}: {error.strerror}"

@@ -21,6 +21,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from sim.analyses.handwork.hazards import Refusal
 from sim.analyses.handwork.measures import Handwork
 from sim.judge.comparison import CaseResult
 from sim.layout.traffic import Assumption
@@ -76,13 +77,22 @@ class Weighed:
     high: float | None
     work: Handwork
     beaten_by: str | None
-    words: tuple[str, ...]
+    remarks: tuple[Remark, ...]
     score: float | None = None
 
     @property
     def undominated(self) -> bool:
         """Whether no other case beats it."""
         return self.beaten_by is None
+
+
+@dataclass(frozen=True, slots=True)
+class Unrun:
+    """``legs`` that were run with ``against`` never were with ``case``: a supply tripped."""
+
+    case: str
+    legs: int
+    against: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +105,8 @@ class Weighing:
     cases: tuple[Weighed, ...]
     weights: tuple[tuple[str, float], ...]
     assumptions: tuple[Assumption, ...]
-    notes: tuple[str, ...]
+    notes: tuple[str, ...]  #: what the search and the survey left out
+    unrun: tuple[Unrun, ...] = ()
 
 
 Values = Sequence[float | None]
@@ -164,63 +175,73 @@ def scores(cases: Sequence[Values], weights: Mapping[str, float]) -> list[float]
     return [round(total, 6) + 0.0 for total in totals]
 
 
-#: Criteria named in one sentence.
-NAMED = 5
+RemarkKind = Literal[
+    "best",  # nothing is better in anything
+    "alone at the top",  # in ``points``
+    "gives up",  # in ``points`` some rival is better
+    "does not fit",  # ``too_long_mm``
+    "refused",  # ``refused``: not to be done so
+]
 
 
-def words_of(
+@dataclass(frozen=True, slots=True)
+class Point:
+    """One criterion, by number: the case's own value, and that of the best ``rival``."""
+
+    criterion: int
+    own: float | None
+    rival: str = ""
+    other: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Remark:
+    """Something to be said of one case."""
+
+    kind: RemarkKind
+    points: tuple[Point, ...] = ()
+    too_long_mm: float = 0.0
+    refused: Refusal | None = None
+
+
+def remarks_on(
     names: Sequence[str],
     values: Sequence[Values],
     case: int,
     free: Sequence[int],
     work: Handwork,
-) -> list[str]:
-    """Sentences about one case; ``free`` are the cases that nothing beats."""
+) -> list[Remark]:
+    """What is to be said of one case; ``free`` are the cases that nothing beats."""
     found = []
     if case in free:
         rivals = [k for k in free if k != case]
         found += _trade(names, values, case, rivals)
     if not work.fits and work.board_spare_mm is not None:
-        found.append(f"does not fit: {-work.board_spare_mm:g} mm too long for its board")
-    found += [f"not to be done so: {why}" for why in work.refused]
-    return found
+        found.append(Remark("does not fit", too_long_mm=-work.board_spare_mm))
+    return found + [Remark("refused", refused=refused) for refused in work.refused]
 
 
 def _trade(
     names: Sequence[str], values: Sequence[Values], case: int, rivals: Sequence[int]
-) -> list[str]:
+) -> list[Remark]:
     if not rivals:
-        return ["better than or equal to every other case in everything"]
+        return [Remark("best")]
     found = []
-    best = leads_in(values, case, rivals)
+    best = tuple(Point(k, values[case][k]) for k in leads_in(values, case, rivals))
     if best:
-        found.append("alone at the top in: " + "; ".join(_said(values, case, k) for k in best))
+        found.append(Remark("alone at the top", best))
     lost = gives_up(values, case, rivals)
-    told = [_lost(names, values, case, k, rivals) for k in lost[:NAMED]]
-    if told:
-        more = f"; and {len(lost) - len(told)} more" if len(lost) > len(told) else ""
-        found.append("gives up: " + "; ".join(told) + more)
+    if lost:
+        points = tuple(_lost(names, values, case, k, rivals) for k in lost)
+        found.append(Remark("gives up", points))
     return found
-
-
-def _said(values: Sequence[Values], case: int, k: int) -> str:
-    return f"{CRITERIA[k].words} ({shown(k, values[case][k])})"
 
 
 def _lost(
     names: Sequence[str], values: Sequence[Values], case: int, k: int, rivals: Sequence[int]
-) -> str:
+) -> Point:
     best = min(rivals, key=lambda r: cost(CRITERIA[k], values[r][k]))
-    own, other = shown(k, values[case][k]), shown(k, values[best][k])
-    return f"{CRITERIA[k].words} ({own}, with '{names[best]}' {other})"
-
-
-def shown(k: int, value: float | None) -> str:
-    """A value for people; ``no limit`` where nothing limits it."""
-    if value is None:
-        return "no limit" if CRITERIA[k].better == "more" else "not known"
-    unit = f" {CRITERIA[k].unit}" if CRITERIA[k].unit else ""
-    return f"{value:g}{unit}"
+    return Point(k, values[case][k], names[best], values[best][k])
 
 
 @dataclass(frozen=True, slots=True)
@@ -252,11 +273,10 @@ def stalled_legs(results: Sequence[CaseResult]) -> list[Stalled]:
     return found
 
 
-def notes_on(names: Sequence[str], found: Sequence[Stalled]) -> list[str]:
-    """What was counted so, in words."""
+def unrun_in(names: Sequence[str], found: Sequence[Stalled]) -> list[Unrun]:
+    """The cases whose unrun legs count as stalled."""
     return [
-        f"with '{name}' a supply tripped and {one.unrun} of the legs that were run with "
-        f"'{one.against}' never were; they count as stalled"
+        Unrun(name, one.unrun, one.against)
         for name, one in zip(names, found, strict=True)
         if one.unrun
     ]

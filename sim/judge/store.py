@@ -27,7 +27,8 @@ class CampaignError(Exception):
     """The campaign cannot go on. The message says what was expected, and what was found."""
 
 
-FORMAT_VERSION = 1
+#: 2: causes are facts, where 1 had sentences.
+FORMAT_VERSION = 2
 CHECK_DIGITS = 16
 _BEGUN = re.compile(rb"[0-9a-f]{1,16}( (\{.*)?)?$")
 

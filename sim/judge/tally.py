@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from hashlib import blake2b
 
 from sim.judge.legs import LegId, Spoiled, clean_legs, spoiled_legs
+from sim.records.causes import Cause
 from sim.records.model import Record
 
 
@@ -32,7 +33,7 @@ class StallPlace:
 
     section: str
     kind: str
-    cause: tuple[str, ...]
+    cause: Cause
     piece: str
 
 
@@ -88,7 +89,7 @@ class SectionStalls:
     section: str
     stalls: int
     kind: str
-    cause: tuple[str, ...]
+    cause: Cause
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,8 +123,8 @@ def _all_stalls(tallies: Iterable[Tally]) -> Iterable[tuple[StallPlace, int]]:
 
 
 def _section(name: str, places: Counter[StallPlace]) -> SectionStalls:
-    """Among equally frequent causes the first in order of text is taken."""
-    kinds: Counter[tuple[str, tuple[str, ...]]] = Counter()
+    """Among equally frequent causes the first in the order of their facts is taken."""
+    kinds: Counter[tuple[str, Cause]] = Counter()
     for place, count in places.items():
         kinds[place.kind, place.cause] += count
     kind, cause = min(kinds, key=lambda k: (-kinds[k], k))

@@ -1,8 +1,9 @@
-"""What a comparison says about each fix, in plain words."""
+"""What a comparison says about each fix, as facts."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Literal
 
 from sim.judge.comparison import CaseResult, Comparison, Difference
 
@@ -11,28 +12,64 @@ CHANCE = 0.05
 #: With a smaller share of the legs as built, numbers of stalls are no longer alike.
 LEGS_KEPT = 0.8
 
+#: ``now`` is with the fix, ``was`` as built; ``of`` what they are counted among.
+FindingKind = Literal[
+    "stalls are new",  # none as built
+    "all stalls go",
+    "some stalls go",
+    "no stall goes",
+    "more stalls",
+    "no legs",  # nothing to compare by
+    "needless",  # nothing stalls or trips as built
+    "all trips go",  # the following four: nothing stalls, as built or with it
+    "some trips go",
+    "no trip goes",
+    "more trips",
+    "chance",  # would do as much, with the p-value ``now``
+    "fewer legs",  # trains stood still
+    "shorts",  # settings, ``of`` settings; ``same`` where all is as built
+    "dead settings",
+    "joins districts",  # ``names``
+    "joins supplies",  # the poles ``names``, ``how``
+    "shorts lever by lever",  # a lever that does not follow its gang
+    "trips",
+    "stalls stay",  # on ``section``, of the kind ``how``
+    "new stalls",  # the same
+    "derailments",
+]
 
-def verdict(
-    comparison: Comparison, fix: int, call: Callable[[str], str] = str
-) -> tuple[str, ...]:
-    """Sentences on fix number ``fix`` (from 0), the most important first.
 
-    ``call`` says what a section is called.
-    """
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing that a comparison shows of a fix; see its kinds."""
+
+    kind: FindingKind
+    now: float = 0
+    was: float = 0
+    of: int = 0
+    runs: int = 1
+    same: bool = False
+    names: tuple[str, ...] = ()
+    section: str = ""
+    how: str = ""
+
+
+def verdict(comparison: Comparison, fix: int) -> tuple[Finding, ...]:
+    """What is found of fix number ``fix`` (from 0), the most important first."""
     before = comparison.as_built
     after = comparison.cases[fix + 1]
-    said = [
+    found = [
         _stalls(before, after, comparison.runs),
         _doubt(comparison.differences[fix]),
         _traffic(before, after),
         *_settings(before, after),
         _lever_by_lever(before, after),
         _trips(before, after),
-        *_unchanged(before, after, call),
-        *_new(before, after, call),
+        *_unchanged(before, after),
+        *_new(before, after),
         _derailments(before, after),
     ]
-    return tuple(sentence for sentence in said if sentence)
+    return tuple(finding for finding in found if finding is not None)
 
 
 def count(number: int, one: str, many: str | None = None) -> str:
@@ -45,123 +82,108 @@ def section_named(section: str) -> str:
     return section or "plastic or dirt"
 
 
-def _stalls(before: CaseResult, after: CaseResult, runs: int) -> str:
-    where = "" if runs == 1 else f" in {runs} runs"
-    if before.stalls == 0:
-        if after.stalls == 0:
-            return _nothing_stalls(before, after, where)
-        return f"Makes it worse: {count(after.stalls, 'stall')}{where}, none as built."
-    removed = before.stalls - after.stalls
-    if after.stalls == 0:
-        what = "the only stall" if before.stalls == 1 else f"all {before.stalls} stalls"
-        return f"Removes {what}{where}."
-    if removed > 0:
-        return f"Removes {removed} of {count(before.stalls, 'stall')}{where}."
-    if removed == 0:
-        return f"Removes none: {count(before.stalls, 'stall')}{where}, as many as before."
-    return f"Makes it worse: {count(after.stalls, 'stall')}{where}, {before.stalls} as built."
+def _stalls(before: CaseResult, after: CaseResult, runs: int) -> Finding:
+    was, now = before.stalls, after.stalls
+    if was == 0 == now:
+        return _nothing_stalls(before, after, runs)
+    kind: FindingKind = "more stalls"
+    if was == 0:
+        kind = "stalls are new"
+    elif now == 0:
+        kind = "all stalls go"
+    elif now < was:
+        kind = "some stalls go"
+    elif now == was:
+        kind = "no stall goes"
+    return Finding(kind, now, was, runs=runs)
 
 
-def _nothing_stalls(before: CaseResult, after: CaseResult, where: str) -> str:
+def _nothing_stalls(before: CaseResult, after: CaseResult, runs: int) -> Finding:
     """Trips decide then: a supply that trips halts trains that do not count as stalled."""
-    if before.trips == 0 == after.trips:
-        if before.legs == 0 == after.legs:
-            return "No train finishes a leg, so runs tell nothing of it; its settings do."
-        return f"Needless for this timetable: as built nothing stalls{where}."
-    stalls = "nothing stalls, as built or with it"
-    trips = count(before.trips, "trip")
-    if after.trips == 0:
-        what = "the only trip" if before.trips == 1 else f"all {trips}"
-        return f"Prevents {what}{where}; {stalls}."
-    if after.trips < before.trips:
-        return f"Prevents {before.trips - after.trips} of {trips}{where}; {stalls}."
-    if after.trips == before.trips:
-        return f"Prevents none of {trips}{where}; {stalls}."
-    return f"Makes it worse: {count(after.trips, 'trip')}{where}; {stalls}."
+    was, now = before.trips, after.trips
+    kind: FindingKind = "more trips"
+    if was == 0 == now:
+        kind = "no legs" if before.legs == 0 == after.legs else "needless"
+    elif now == 0:
+        kind = "all trips go"
+    elif now < was:
+        kind = "some trips go"
+    elif now == was:
+        kind = "no trip goes"
+    return Finding(kind, now, was, runs=runs)
 
 
-def _doubt(difference: Difference) -> str:
+def _doubt(difference: Difference) -> Finding | None:
     p_value = difference.p_value
     if difference.stalls_removed == 0 or p_value is None or p_value <= CHANCE:
-        return ""
-    return f"Chance alone could do as much (p = {p_value:.2g}): make more runs."
+        return None
+    return Finding("chance", p_value)
 
 
-def _settings(before: CaseResult, after: CaseResult) -> list[str]:
+def _settings(before: CaseResult, after: CaseResult) -> list[Finding]:
     old, new = before.settings, after.settings
-    said = []
+    found = []
     if new.short or old.short:
-        was = "" if (old.short, old.total) == (new.short, new.total) else _was(old.short)
-        said.append(f"Shorts in {new.short} of {count(new.total, 'setting')}{was}.")
+        same = (old.short, old.total) == (new.short, new.total)
+        found.append(Finding("shorts", new.short, old.short, new.total, same=same))
     if new.dead != old.dead:
-        said.append(f"Settings with a dead route: {new.dead} of {new.total}{_was(old.dead)}.")
-    said += [
-        f"Joins the rails of {one} and {other}, which are to stay apart."
-        for one, other in new.districts
-        if (one, other) not in old.districts
+        found.append(Finding("dead settings", new.dead, old.dead, new.total))
+    found += [
+        Finding("joins districts", names=pair)
+        for pair in new.districts
+        if pair not in old.districts
     ]
-    said += [
-        f"Joins {' and '.join(joint.poles)} ({joint.how})."
+    return found + [
+        Finding("joins supplies", names=joint.poles, how=joint.how)
         for joint in new.joined
         if joint not in old.joined
     ]
-    return said
 
 
-def _traffic(before: CaseResult, after: CaseResult) -> str:
+def _traffic(before: CaseResult, after: CaseResult) -> Finding | None:
     """Fewer legs mean that trains stood about, which hides stalls."""
     if after.legs >= LEGS_KEPT * before.legs:
-        return ""
-    return (
-        f"Fewer legs were run, {after.legs} and {before.legs} as built: trains stood still, "
-        "so read the rate and not the number of stalls."
-    )
+        return None
+    return Finding("fewer legs", after.legs, before.legs)
 
 
-def _lever_by_lever(before: CaseResult, after: CaseResult) -> str:
+def _lever_by_lever(before: CaseResult, after: CaseResult) -> Finding | None:
     """Shorts that only a lever out of step with its gang makes."""
     old, new = before.settings.each, after.settings.each
     if new is None or new.short == after.settings.short or not new.short:
-        return ""
-    was = _was(old.short) if old and old.short != new.short else ""
-    return (
-        f"Shorts when a lever does not follow its gang: in {new.short} of "
-        f"{count(new.total, 'setting')} lever by lever{was}."
-    )
+        return None
+    same = old is None or old.short == new.short
+    was = 0 if old is None else old.short
+    return Finding("shorts lever by lever", new.short, was, new.total, same=same)
 
 
-def _was(number: int) -> str:
-    return f" ({number or 'none'} as built)"
-
-
-def _trips(before: CaseResult, after: CaseResult) -> str:
+def _trips(before: CaseResult, after: CaseResult) -> Finding | None:
     if after.trips == before.trips or before.stalls == 0 == after.stalls:
-        return ""  # no more to tell than the first sentence did
-    return f"Supplies trip {count(after.trips, 'time')}, {before.trips} as built."
+        return None  # no more to tell than the first finding did
+    return Finding("trips", after.trips, before.trips)
 
 
-def _unchanged(before: CaseResult, after: CaseResult, call: Callable[[str], str]) -> list[str]:
+def _unchanged(before: CaseResult, after: CaseResult) -> list[Finding]:
     left = {s.section: s.stalls for s in after.by_section}
     if after.stalls >= before.stalls:
         return []
     return [
-        f"Does nothing for the {count(s.stalls, 'stall')} on {section_named(call(s.section))} "
-        f"({s.kind})."
+        Finding("stalls stay", s.stalls, s.stalls, section=s.section, how=s.kind)
         for s in before.by_section
         if left.get(s.section, 0) >= s.stalls
     ]
 
 
-def _new(before: CaseResult, after: CaseResult, call: Callable[[str], str]) -> list[str]:
+def _new(before: CaseResult, after: CaseResult) -> list[Finding]:
     known = {s.section for s in before.by_section}
     return [
-        f"New: {count(s.stalls, 'stall')} on {section_named(call(s.section))} ({s.kind})."
+        Finding("new stalls", s.stalls, section=s.section, how=s.kind)
         for s in after.by_section
         if s.section not in known
     ]
 
 
-def _derailments(before: CaseResult, after: CaseResult) -> str:
+def _derailments(before: CaseResult, after: CaseResult) -> Finding | None:
     if after.derailments <= before.derailments:
-        return ""
-    return f"Derailments: {after.derailments}, {before.derailments} as built."
+        return None
+    return Finding("derailments", after.derailments, before.derailments)

@@ -23,10 +23,10 @@ from sim.judge.criteria import (
     Weighed,
     Weighing,
     beaten_by,
-    notes_on,
+    remarks_on,
     scores,
     stalled_legs,
-    words_of,
+    unrun_in,
 )
 from sim.layout.assemble import assemble
 from sim.layout.traffic import Case
@@ -71,7 +71,6 @@ def weigh(
     results = compare(every, runs, seed, workers, progress=progress)
     entries = _entries(fixes, cases, results)
     notes += dict.fromkeys(note for entry in entries for note in entry.faults.skipped)
-    notes += notes_on([e.name for e in entries], [e.stalled for e in entries])
     values = [_values(every, entry, entries[0].faults) for entry in entries]
     rows = _rows(entries, values, {fix.name for fix in extra}, weights or {})
     return Weighing(
@@ -82,6 +81,7 @@ def weigh(
         tuple((weights or {}).items()),
         results.assumptions,
         tuple(notes),
+        tuple(unrun_in([e.name for e in entries], [e.stalled for e in entries])),
     )
 
 
@@ -193,7 +193,7 @@ def _rows(
                 entry.stalled.high,
                 entry.work,
                 None if by is None else names[by],
-                tuple(words_of(names, values, k, free, entry.work)),
+                tuple(remarks_on(names, values, k, free, entry.work)),
                 given[k],
             )
         )

@@ -15,6 +15,7 @@ from sim.pages.assumptions import print_again
 from sim.pages.documents import FORMAT_VERSION, Asked, Document, mm
 from sim.pages.figures import joined
 from sim.pages.page import Page
+from sim.pages.phrases import UNDO, card_caution, harm_line, task_line
 
 
 def card_document(asked: Asked, card: Card) -> Document:
@@ -28,7 +29,7 @@ def card_document(asked: Asked, card: Card) -> Document:
         "module": card.module,
         "length_mm": None if card.length_mm is None else mm(card.length_mm),
         "loops": list(card.loops),
-        "changes": [{"done": s.done, "undo": s.undo} for s in card.steps],
+        "changes": [{"done": task_line(s), "undo": UNDO[s.kind]} for s in card.steps],
         "elsewhere": list(judged.elsewhere),
         "safe_anywhere": judged.anywhere,
         "neighbourhoods": [
@@ -36,18 +37,18 @@ def card_document(asked: Asked, card: Card) -> Document:
                 "name": v.neighbourhood,
                 "wiring": v.wiring,
                 "safe": v.safe,
-                "harms": list(v.harms),
-                "standing": list(v.standing),
+                "harms": list(map(harm_line, v.harms)),
+                "standing": list(map(harm_line, v.standing)),
                 "settings": v.settings,
                 "dead_before": v.dead_before,
                 "dead": v.dead,
-                "cautions": list(v.cautions),
+                "cautions": list(map(harm_line, v.cautions)),
             }
             for v in judged.verdicts
         ],
         "not_possible": list(judged.skipped),
-        "tests": list(card.tests),
-        "cautions": list(card.cautions),
+        "tests": list(map(task_line, card.tests)),
+        "cautions": list(map(card_caution, card.cautions)),
     }
 
 
@@ -63,13 +64,13 @@ def print_card(page: Page, card: Card, command: str) -> None:
         page.line(f"Fix '{card.fix}'{f': {card.note}' if card.note else ''}", indent=1)
         if not card.steps:
             page.line("Nothing of it is on this module.", indent=1)
-    page.items((f"{s.done}. To undo: {s.undo}." for s in card.steps), numbered=True)
+    page.items((f"{task_line(s)}. To undo: {UNDO[s.kind]}." for s in card.steps), numbered=True)
     for words in card.judged.elsewhere:
         page.line(f"Not on this module: {words}.", indent=1)
-    page.items(card.cautions)
+    page.items(map(card_caution, card.cautions))
     _print_places(page, card)
     page.heading("What to test when joining", "tests")
-    page.items(card.tests, numbered=True)
+    page.items(map(task_line, card.tests), numbered=True)
     page.line("Low volts are not low energy: use a current-limited supply first.", indent=1)
     print_again(page, command)
 
@@ -92,7 +93,7 @@ def _print_places(page: Page, card: Card) -> None:
             "llrrrl",
         )
     cautions = dict.fromkeys(c for v in judged.verdicts for c in v.cautions)
-    page.items(f"anywhere: {caution}" for caution in cautions)
+    page.items(f"anywhere: {harm_line(caution)}" for caution in cautions)
     if judged.skipped:
         page.line(f"It cannot stand so: {joined(_quoted(judged.skipped))}.", indent=1)
 
@@ -101,17 +102,18 @@ def _row(verdict: Verdict, as_built: bool) -> tuple[str, ...]:
     if not as_built:
         state = "safe" if verdict.safe else "not safe"
     elif verdict.standing:
-        state = "shorts" if verdict.standing[0].startswith("shorts") else "joins supplies"
+        state = "shorts" if verdict.standing[0].kind == "shorts" else "joins supplies"
     else:
         state = "alive" if verdict.dead == 0 else "dead in part"
-    standing = [words if as_built else f"as built too: {words}" for words in verdict.standing]
+    said = map(harm_line, verdict.standing)
+    standing = [words if as_built else f"as built too: {words}" for words in said]
     return (
         verdict.neighbourhood,
         state,
         str(verdict.dead_before),
         str(verdict.dead),
         str(verdict.settings),
-        "; ".join((*verdict.harms, *standing)),
+        "; ".join((*map(harm_line, verdict.harms), *standing)),
     )
 
 

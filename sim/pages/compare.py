@@ -15,9 +15,17 @@ from sim.judge.judgement import Verdict
 from sim.judge.stats import differ_at_most
 from sim.judge.verdict import count, section_named, verdict
 from sim.pages.assumptions import print_again, print_assumptions
-from sim.pages.documents import FORMAT_VERSION, Asked, Document, assumptions_list, seconds
+from sim.pages.documents import (
+    FORMAT_VERSION,
+    Asked,
+    Document,
+    assumptions_list,
+    cause_object,
+    seconds,
+)
 from sim.pages.figures import percent, span
 from sim.pages.page import Page
+from sim.pages.phrases import cause_lines, finding_line
 from sim.pages.phrases_verdict import verdict_lines
 from sim.pages.places import Names
 
@@ -36,7 +44,7 @@ def compare_document(asked: Asked, comparison: Comparison) -> Document:
         "cases": [_case(c) for c in comparison.cases],
         "differences": [_difference_row(d) for d in comparison.differences],
         "verdicts": [
-            {"fix": d.fix, "says": list(verdict(comparison, k))}
+            {"fix": d.fix, "says": list(map(finding_line, verdict(comparison, k)))}
             for k, d in enumerate(comparison.differences)
         ],
         "assumptions": assumptions_list(comparison.assumptions),
@@ -62,7 +70,12 @@ def _case(case: CaseResult) -> Document:
         "stall_rate_high": _share(case.stall_high),
         **_judged(case),
         "by_section": [
-            {"section": s.section, "stalls": s.stalls, "kind": s.kind, "cause": list(s.cause)}
+            {
+                "section": s.section,
+                "stalls": s.stalls,
+                "kind": s.kind,
+                "cause": cause_object(s.cause),
+            }
             for s in case.by_section
         ],
         "by_piece": [{"piece": p.piece, "stalls": p.stalls} for p in case.by_piece],
@@ -269,7 +282,8 @@ def _print_verdicts(page: Page, comparison: Comparison) -> None:
     for k, case in enumerate(comparison.cases[1:]):
         note = f": {case.note}" if case.note else ""
         page.line(f"{k + 1} {case.name}{note}", indent=1)
-        page.items(verdict(comparison, k, page.names.section), indent=3)
+        found = verdict(comparison, k)
+        page.items((finding_line(f, page.names.section) for f in found), indent=3)
 
 
 def _print_settings(page: Page, comparison: Comparison) -> None:
@@ -340,7 +354,7 @@ def _print_causes(page: Page, comparison: Comparison) -> None:
         stalls = count(section.stalls, "stall")
         named = section_named(page.names.section(section.section))
         page.line(f"{named}: {stalls}, {section.kind}", indent=1)
-        page.items(section.cause, indent=3, numbered=True)
+        page.items(cause_lines(section.cause, page.names.say), indent=3, numbered=True)
     if len(sections) > CAUSES_TOLD:
         page.line(f"and {count(len(sections) - CAUSES_TOLD, 'more section')}", indent=1)
 

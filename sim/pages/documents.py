@@ -20,7 +20,9 @@ from pathlib import Path
 from typing import Any
 
 from sim.layout.traffic import Assumption
+from sim.pages.phrases import cause_line, cause_lines
 from sim.power.chart import Chart, RouteState, Setting
+from sim.records.causes import Cause
 from sim.records.invariants import whole
 from sim.records.model import Record, Stall
 from sim.scenario.problems import Problem
@@ -51,7 +53,8 @@ def write_bytes_atomically(path: str | Path, data: bytes) -> None:
         file.write_bytes(data)
 
 
-FORMAT_VERSION = 1
+#: 2: a cause is an object with its kind, ids and text, where 1 had the text alone.
+FORMAT_VERSION = 2
 
 Document = dict[str, Any]
 
@@ -192,10 +195,21 @@ def _stall(stall: Stall) -> Document:
         "place_mm": mm(stall.place_mm),
         "side": stall.side,
         "kind": stall.kind,
-        "cause": list(stall.cause),
+        "cause": cause_object(stall.cause),
         "would_restore": [list(change) for change in stall.would_restore],
         "nudges": stall.nudges,
         "charged_to": stall.charged_to,
+    }
+
+
+def cause_object(cause: Cause) -> Document:
+    """A cause: kind, ids and lever positions for programs, the chain in words for people."""
+    return {
+        "kind": cause.kind,
+        "side": cause.side or None,
+        "elements": list(cause.elements),
+        "levers": dict(cause.levers),
+        "text": list(cause_lines(cause)),
     }
 
 
@@ -226,7 +240,7 @@ def _incidents(record: Record) -> Document:
                 "time_s": seconds(t.time_s),
                 "supply": t.supply,
                 "current_a": None if t.current_a is None else round(t.current_a, 3),
-                "cause": list(t.cause),
+                "cause": cause_object(t.cause),
                 "halted": list(t.halted),
             }
             for t in record.trips
@@ -243,7 +257,13 @@ def _mishaps(record: Record) -> Document:
                 "train": d.train,
                 "route": d.route,
                 "lever": d.lever,
-                "cause": d.cause,
+                "cause": {
+                    "kind": d.cause,
+                    "side": None,
+                    "elements": [],
+                    "levers": {},
+                    "text": [cause_line(d.cause)],
+                },
             }
             for d in record.derailments
         ],

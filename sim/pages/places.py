@@ -187,6 +187,11 @@ class Names:
         said = tell(id)
         return f"the {said}" if "/" in id else said
 
+    @property
+    def say(self) -> Callable[[str], str]:
+        """What phrases ask for a name, see :mod:`sim.pages.phrases`."""
+        return self.part
+
     def part(self, id: str, form: Form = "full") -> str:
         """Whatever has this id among elements, levers, sections, routes and supplies."""
         if "/" not in id:
@@ -308,6 +313,11 @@ class Ids(Names):
     def along(self, route: str, place_mm: float, form: Form = "full") -> str:
         """The place on the route."""
         return f"{place_mm:.0f} mm of {self.route(route, form)}"
+
+    @property
+    def say(self) -> Callable[[str], str]:
+        """The id as it is."""
+        return str
 
     def part(self, id: str, form: Form = "full") -> str:
         """The id."""

@@ -10,6 +10,7 @@ from sim.layout.traffic import Assumption
 from sim.pages.assumptions import print_again, print_assumptions
 from sim.pages.figures import case_name, clock, joined, span
 from sim.pages.page import Page, plain
+from sim.pages.phrases import cause_line, cause_lines
 from sim.pages.places import Names
 from sim.pages.words import KINDS, kind_in_words
 from sim.records.model import Event, Record, Reversal, Stall
@@ -119,9 +120,8 @@ def _print_stall(
     page.items([_when(s) for s in group[:TIMES_LISTED]], indent=4)
     if len(group) > TIMES_LISTED:
         page.line(f"and {len(group) - TIMES_LISTED} more", indent=6)
-    if first.cause:
-        page.line("Why:", indent=4)
-        page.items(first.cause, indent=5, numbered=True)
+    page.line("Why:", indent=4)
+    page.items(cause_lines(first.cause, page.names.say), indent=5, numbered=True)
     if first.would_restore:
         page.line("Any one of these would have kept it going:", indent=4)
         cures = first.would_restore
@@ -222,12 +222,12 @@ def _reversals(names: Names, record: Record) -> list[str]:
     ]
 
 
-def _trips(record: Record) -> list[str]:
+def _trips(names: Names, record: Record) -> list[str]:
     return [
         f"at {clock(t.time_s)} {t.supply}"
         + (f" at {t.current_a:.2f} A" if t.current_a is not None else "")
         + (f"; halted {joined(t.halted)}" if t.halted else "")
-        + "".join(f"; {cause}" for cause in t.cause)
+        + f"; {cause_line(t.cause, names.say)}"
         for t in record.trips
     ]
 
@@ -244,12 +244,13 @@ def _not_crossed(names: Names, record: Record) -> list[str]:
 def _print_mishaps(page: Page, record: Record) -> None:
     names = page.names
     said = [
-        ("Trips", _trips(record)),
+        ("Trips", _trips(names, record)),
         (
             "Derailments",
             [
                 f"at {clock(d.time_s)} {d.train} on {names.route(d.route)}, "
-                f"{names.the(d.lever, 'lever')}: {d.cause}"
+                f"{names.the(d.lever, 'lever')}: "
+                f"{cause_line(d.cause)}"
                 for d in record.derailments
             ],
         ),

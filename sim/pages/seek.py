@@ -27,6 +27,7 @@ from sim.pages.assumptions import print_again, print_assumptions
 from sim.pages.documents import FORMAT_VERSION, Asked, Document, assumptions_list, mm
 from sim.pages.figures import case_name, joined
 from sim.pages.page import Page
+from sim.pages.phrases import refusal_line, refusal_words
 from sim.pages.places import Form, Names
 
 
@@ -51,7 +52,7 @@ def seek_document(
         "conflicts": [_conflict(c) for c in found.conflicts],
         "hopeless": list(found.hopeless),
         "crossings": [_crossing_row(c) for c in found.crossings],
-        "refused_pads": [{"pad": ref, "why": why} for ref, why in found.refused_pads],
+        "refused_pads": [{"pad": r.pad, "why": refusal_words(r)} for r in found.refused_pads],
         "figures": {
             "changes": figures.changes,
             "refused": figures.refused,
@@ -314,6 +315,6 @@ def _print_refused(page: Page, found: Found) -> None:
         f"Where nothing may be soldered: {count(len(found.refused_pads), 'pad')}", "pads"
     )
     told = found.refused_pads[:REFUSED_TOLD]
-    page.items(f"{page.names.pad(ref, 'row')}: {why}" for ref, why in told)
+    page.items(refusal_line(r, page.names.say) for r in told)
     if len(found.refused_pads) > len(told):
         page.line(f"and {len(found.refused_pads) - len(told)} more", indent=1)

@@ -20,6 +20,7 @@ from sim.pages.assumptions import print_again, print_assumptions
 from sim.pages.documents import FORMAT_VERSION, Asked, Document, assumptions_list, mm
 from sim.pages.figures import case_name, joined
 from sim.pages.page import Page
+from sim.pages.phrases import lost_in
 
 
 def volts_document(
@@ -53,7 +54,7 @@ def _setting(setting: SettingVolts) -> Document:
         "shorted": [
             {"supply": s.supply, "current_a": s.amps, "trips": s.trips} for s in setting.shorted
         ],
-        "costs": [{"what": what, "volts": volts} for what, volts in setting.costs],
+        "costs": [{"what": lost_in(where), "volts": volts} for where, volts in setting.costs],
         "costs_left_out": setting.more_costs,
         "costs_by_kind": dict(setting.kinds),
     }
@@ -211,7 +212,9 @@ def _print_setting(page: Page, setting: SettingVolts, shared: dict[str, Weakest]
     if setting.costs and setting.weakest is not None:
         weakest = page.names.the(setting.weakest.section, "section")
         page.line(f"What costs {weakest} most:", indent=1)
-        told = [f"{_cost(page, what)}: {volts:.2f} V" for what, volts in setting.costs]
+        told = [
+            f"{lost_in(what, page.names.say)}: {volts:.2f} V" for what, volts in setting.costs
+        ]
         more = setting.more_costs
         page.items([*told, *([f"and {more} more that cost less"] if more else [])], 3)
         page.line(f"By kind: {_kinds(setting)}.", indent=1)

@@ -9,12 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from sim.judge.criteria import CRITERIA, Weighed, Weighing, shown
+from sim.judge.criteria import CRITERIA, Weighed, Weighing
 from sim.judge.verdict import count
 from sim.pages.assumptions import print_again, print_assumptions
 from sim.pages.documents import FORMAT_VERSION, Asked, Document, assumptions_list
 from sim.pages.figures import joined
 from sim.pages.page import Page
+from sim.pages.phrases import caution_line, refusal_line, remark_line, shown, unrun_line
 
 
 def weigh_document(asked: Asked, weighing: Weighing) -> Document:
@@ -31,9 +32,14 @@ def weigh_document(asked: Asked, weighing: Weighing) -> Document:
         ],
         "weights": dict(weighing.weights),
         "cases": [_case(c) for c in weighing.cases],
-        "notes": list(weighing.notes),
+        "notes": notes_of(weighing),
         "assumptions": assumptions_list(weighing.assumptions),
     }
+
+
+def notes_of(weighing: Weighing) -> list[str]:
+    """What was left out, and what was counted otherwise."""
+    return [*weighing.notes, *map(unrun_line, weighing.unrun)]
 
 
 def _case(case: Weighed) -> Document:
@@ -50,11 +56,11 @@ def _case(case: Weighed) -> Document:
         "held_down": list(case.work.held_down),
         "replaced": list(case.work.replaced),
         "unmeasured_wires": case.work.unmeasured,
-        "refused": list(case.work.refused),
-        "cautions": list(case.work.cautions),
+        "refused": [refusal_line(r) for r in case.work.refused],
+        "cautions": [caution_line(c) for c in case.work.cautions],
         "undominated": case.undominated,
         "beaten_by": case.beaten_by,
-        "says": list(case.words),
+        "says": list(map(remark_line, case.remarks)),
         "score": case.score,
     }
 
@@ -81,7 +87,7 @@ def print_weigh(page: Page, weighing: Weighing, command: str) -> None:
     _print_table(page, weighing)
     _print_choice(page, weighing)
     _print_hazards(page, weighing)
-    for note in weighing.notes:
+    for note in notes_of(weighing):
         page.line(f"Note: {note}.", indent=1)
     print_assumptions(page, weighing.assumptions)
     print_again(page, command, weighing.seed)
@@ -170,7 +176,7 @@ def _print_choice(page: Page, weighing: Weighing) -> None:
                       "better", indent=1)  # fmt: skip
         else:
             page.line(f"{k}* {case.name}", indent=1)
-        page.items(case.words, indent=3)
+        page.items(map(remark_line, case.remarks), indent=3)
     if weighing.weights:
         best = min(weighing.cases, key=lambda c: c.score if c.score is not None else 0.0)
         page.line(f"By your weights '{best.name}' comes first.", indent=1)
@@ -185,7 +191,7 @@ def _print_hazards(page: Page, weighing: Weighing) -> None:
         page.line(case.name, indent=1)
         cautions = list(case.work.cautions)
         more = len(cautions) - CAUTIONS_TOLD
-        page.items([f"refused: {why}" for why in case.work.refused], indent=3)
-        page.items(cautions[:CAUTIONS_TOLD], indent=3)
+        page.items([f"refused: {refusal_line(r)}" for r in case.work.refused], indent=3)
+        page.items(map(caution_line, cautions[:CAUTIONS_TOLD]), indent=3)
         if more > 0:
             page.line(f"and {more} more", indent=3)

@@ -24,6 +24,14 @@ from sim.bench.worksheet.model import (
 from sim.pages.assumptions import print_again, print_assumptions
 from sim.pages.documents import FORMAT_VERSION, Asked, Document, assumptions_list
 from sim.pages.page import Page
+from sim.pages.phrases import (
+    SAFETY,
+    STAGES,
+    caution_line,
+    refusal_line,
+    refusal_words,
+    task_line,
+)
 
 
 def worksheet_document(asked: Asked, sheet: Worksheet) -> Document:
@@ -36,14 +44,17 @@ def worksheet_document(asked: Asked, sheet: Worksheet) -> Document:
         "pieces": list(sheet.pieces),
         "places": [_place(s) for s in sheet.spots],
         "wires": [_wire(w) for w in sheet.wires],
-        "steps": [{"title": s.title, "details": list(s.details)} for s in sheet.steps],
-        "trial": list(sheet.trial),
+        "steps": [
+            {"title": STAGES[s.stage], "details": list(map(task_line, s.details))}
+            for s in sheet.steps
+        ],
+        "trial": list(map(task_line, sheet.trial)),
         "continuity": [_table(t) for t in sheet.meter],
         "lamp": [_lamp(r) for r in sheet.lamp],
         "lamp_left_out": sheet.lamp_left_out,
-        "cautions": list(sheet.cautions),
-        "refused": list(sheet.refused),
-        "hints": list(sheet.hints),
+        "cautions": list(SAFETY),
+        "refused": list(map(refusal_line, sheet.refused)),
+        "hints": list(map(caution_line, sheet.hints)),
         "assumptions": assumptions_list(sheet.assumptions),
     }
 
@@ -59,7 +70,7 @@ def _place(spot: Spot) -> dict[str, Any]:
         "face": spot.face,
         "solder": spot.solder,
         "iron_s": spot.iron_s,
-        "refused": spot.refused,
+        "refused": refusal_words(spot.refused) if spot.refused else None,
     }
 
 
@@ -188,22 +199,22 @@ def print_worksheet(page: Page, sheet: Worksheet, command: str) -> None:
     if sheet.note:
         page.line(sheet.note)
     page.heading("Cautions")
-    page.items(sheet.cautions)
+    page.items(SAFETY)
     if sheet.refused:
         page.heading("Not to be done so")
-        page.items(sheet.refused)
+        page.items(map(refusal_line, sheet.refused))
     _print_spots(page, sheet)
     _print_wires(page, sheet)
     if sheet.trial:
         page.heading("Trial with loose wires, before anything is soldered")
-        page.items(sheet.trial, numbered=True)
+        page.items(map(task_line, sheet.trial), numbered=True)
     page.heading("Order of work")
     for number, step in enumerate(sheet.steps, 1):
-        page.line(f"{number}. {step.title}", indent=1)
-        page.items(step.details, indent=4)
+        page.line(f"{number}. {STAGES[step.stage]}", indent=1)
+        page.items(map(task_line, step.details), indent=4)
     if sheet.hints:
         page.heading("To mind")
-        page.items(sheet.hints)
+        page.items(map(caution_line, sheet.hints))
     for table in sheet.meter:
         _print_table(page, table)
     _print_lamp(page, sheet)
@@ -221,7 +232,11 @@ def _print_spots(page: Page, sheet: Worksheet) -> None:
             s.words,
             f"{round(s.x_mm)}, {round(s.y_mm)}",
             s.face,
-            ("NOT: " + s.refused) if s.refused else "solder" if s.solder else "test",
+            f"NOT: {refusal_words(s.refused)}"
+            if s.refused
+            else "solder"
+            if s.solder
+            else "test",
         )
         for s in sheet.spots
     ]

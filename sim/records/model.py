@@ -10,6 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from sim.records.causes import Cause, DerailReason
+
 Kind = Literal[
     "floating",
     "same pole",
@@ -71,7 +73,7 @@ class Stall:
     place_mm: float
     side: StallSide | None
     kind: Kind
-    cause: tuple[str, ...]
+    cause: Cause
     would_restore: tuple[tuple[str, ...], ...]
     nudges: int
     charged_to: str | None
@@ -106,7 +108,7 @@ class Trip:
     time_s: float
     supply: str
     current_a: float | None  #: None when only traced, not solved
-    cause: tuple[str, ...]
+    cause: Cause
     halted: tuple[str, ...]  #: trains that lost supply by it
 
 
@@ -118,7 +120,7 @@ class Derailment:
     train: str
     route: str
     lever: str
-    cause: str
+    cause: DerailReason
 
 
 @dataclass(frozen=True, slots=True)

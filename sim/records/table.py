@@ -14,10 +14,11 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import astuple, dataclass, fields
+from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import Any
 
+from sim.records.causes import Cause, DerailReason
 from sim.records.invariants import whole
 from sim.records.model import Record
 
@@ -29,7 +30,8 @@ class Row:
     ``what`` is ``leg``, ``pass``, ``stall``, ``hesitation``, ``dropout``, ``trip``,
     ``derailment``, ``run-through``, ``reversal`` or ``event``.  ``name`` is the
     leg's name, the lever, the supply, or who an event is about; ``detail`` says
-    more in words.  ``case`` is the fix, or ``as built``.
+    more in a word, and of what has a ``cause`` in whole sentences, once the table is
+    written.  ``case`` is the fix, or ``as built``.
     """
 
     case: str
@@ -51,6 +53,7 @@ class Row:
     piece: str | None = None
     nudges: int | None = None
     current_a: float | None = None
+    cause: Cause | DerailReason | None = None
 
 
 def rows_of(record: Record, replication: int = 0) -> Iterator[Row]:
@@ -65,8 +68,8 @@ def rows_of(record: Record, replication: int = 0) -> Iterator[Row]:
                   outcome=p.outcome)  # fmt: skip
     for s in record.stalls:
         yield Row(*about, "stall", s.time_s, train=s.train, route=s.route, section=s.section,
-                  place_mm=s.place_mm, side=s.side, kind=s.kind, detail="; ".join(s.cause),
-                  piece=s.charged_to, nudges=s.nudges)  # fmt: skip
+                  place_mm=s.place_mm, side=s.side, kind=s.kind, piece=s.charged_to,
+                  nudges=s.nudges, cause=s.cause)  # fmt: skip
     for h in record.hesitations:
         end_s = round(h.time_s + h.duration_s, 6)
         yield Row(*about, "hesitation", h.time_s, end_s, h.duration_s, h.train, h.route,
@@ -80,11 +83,11 @@ def rows_of(record: Record, replication: int = 0) -> Iterator[Row]:
 
 def _incidents(record: Record, about: tuple[str, int, int]) -> Iterator[Row]:
     for t in record.trips:
-        yield Row(*about, "trip", t.time_s, name=t.supply, detail="; ".join(t.cause),
-                  current_a=t.current_a)  # fmt: skip
+        yield Row(*about, "trip", t.time_s, name=t.supply, current_a=t.current_a,
+                  cause=t.cause)  # fmt: skip
     for x in record.derailments:
         yield Row(*about, "derailment", x.time_s, train=x.train, route=x.route, name=x.lever,
-                  detail=x.cause)  # fmt: skip
+                  cause=x.cause)  # fmt: skip
     for r in record.run_throughs:
         yield Row(*about, "run-through", r.time_s, train=r.train, route=r.route, name=r.lever,
                   detail=r.then)  # fmt: skip
@@ -95,7 +98,12 @@ def _incidents(record: Record, about: tuple[str, int, int]) -> Iterator[Row]:
         yield Row(*about, "event", e.time_s, kind=e.what, name=e.who, detail=e.detail)
 
 
-COLUMNS = tuple(f.name for f in fields(Row))
+#: Columns of plain values, as rows have them.
+_PLAIN = tuple(f.name for f in fields(Row) if f.name != "cause")
+#: Then what a cause is, and the ids of the elements in it, a blank between them.
+COLUMNS = (*_PLAIN, "cause", "elements")
+Say = Callable[[Cause | DerailReason], str]
+Flat = tuple[str | int | float | None, ...]
 #: Rows written to a Parquet file at a time.
 GROUP = 50_000
 
@@ -112,17 +120,29 @@ def check_table_path(path: str) -> None:
         raise TableError(f"expected a folder, got {str(folder)!r}")
 
 
-def write_table(path: str, rows: Iterable[Row]) -> int:
+def write_table(path: str, rows: Iterable[Row], say: Say) -> int:
     """Write ``rows`` to ``path``, whole or not at all; gives their number.
 
-    Raises :class:`TableError` or ``OSError``.
+    ``say`` puts a cause into words.  Raises :class:`TableError` or ``OSError``.
     """
     write = _writer(path)
     with whole(path) as made:
-        return write(made, rows)
+        return write(made, (_flat(row, say) for row in rows))
 
 
-def _writer(path: str) -> Callable[[Path, Iterable[Row]], int]:
+def _flat(row: Row, say: Say) -> Flat:
+    """The values of all columns."""
+    cause = row.cause
+    values = {name: getattr(row, name) for name in _PLAIN}
+    if cause is None:
+        return (*values.values(), None, None)
+    values["detail"] = say(cause)
+    if isinstance(cause, Cause):
+        return (*values.values(), cause.kind, " ".join(cause.elements))
+    return (*values.values(), cause, None)
+
+
+def _writer(path: str) -> Callable[[Path, Iterable[Flat]], int]:
     ending = Path(path).suffix.lower()
     if ending == ".csv":
         return _write_csv
@@ -138,18 +158,18 @@ def _writer(path: str) -> Callable[[Path, Iterable[Row]], int]:
     return _write_parquet
 
 
-def _write_csv(path: Path, rows: Iterable[Row]) -> int:
+def _write_csv(path: Path, rows: Iterable[Flat]) -> int:
     count = 0
     with path.open("w", encoding="utf-8", newline="") as file:
         writer = csv.writer(file, lineterminator="\n")
         writer.writerow(COLUMNS)
         for row in rows:
-            writer.writerow(["" if value is None else value for value in astuple(row)])
+            writer.writerow(["" if value is None else value for value in row])
             count += 1
     return count
 
 
-def _write_parquet(path: Path, rows: Iterable[Row]) -> int:
+def _write_parquet(path: Path, rows: Iterable[Flat]) -> int:
     import pyarrow as pa
     import pyarrow.parquet as pq
 
@@ -158,7 +178,9 @@ def _write_parquet(path: Path, rows: Iterable[Row]) -> int:
         [
             pa.field(f.name, kinds[str(f.type).split(" ")[0]], nullable="None" in str(f.type))
             for f in fields(Row)
+            if f.name in _PLAIN
         ]
+        + [pa.field(name, pa.string()) for name in COLUMNS[len(_PLAIN) :]]
     )
     count = 0
     with pq.ParquetWriter(path, schema, compression="zstd") as writer:
@@ -173,10 +195,10 @@ def _write_parquet(path: Path, rows: Iterable[Row]) -> int:
     return count
 
 
-def _groups(rows: Iterable[Row]) -> Iterator[list[tuple[Any, ...]]]:
-    group: list[tuple[Any, ...]] = []
+def _groups(rows: Iterable[Flat]) -> Iterator[list[Flat]]:
+    group: list[Flat] = []
     for row in rows:
-        group.append(astuple(row))
+        group.append(row)
         if len(group) == GROUP:
             yield group
             group = []

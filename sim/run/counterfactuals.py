@@ -231,10 +231,13 @@ def _changes(world: Evidence, found: list[int]) -> Iterator[Remedy]:
 
 def _mends(world: Evidence, unit: Unit) -> Iterator[Remedy]:
     """Contacts, joiners and wires that cost a starved unit volts."""
-    at = {element.id: e for e, element in enumerate(world.layout.elements)}
-    for name, _ in world.supply.losses(unit.number)[:MENDS_TRIED]:
-        if name in at:
-            yield Remedy(name, world.layout.elements[at[name]].piece, mended=(at[name],))
+    at: dict[tuple[str, str], int] = {
+        (x.kind, x.id): e for e, x in enumerate(world.layout.elements)
+    }
+    for where, _ in world.supply.losses(unit.number)[:MENDS_TRIED]:
+        e = at.get((where.kind, where.id))
+        if e is not None:
+            yield Remedy(where.id, world.layout.elements[e].piece, mended=(e,))
 
 
 def _throws(world: Evidence, lever: int) -> Iterator[Remedy]:

@@ -1,34 +1,28 @@
-"""Why a train stalled and why a supply tripped.
-
-Why a train stalled, in words that can be checked.
-
-Why a supply tripped, in words that can be checked, and which trains did it.
-"""
+"""Why a train stalled and why a supply tripped: chains of facts that can be checked."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Literal
 
 from sim.layout.model import PLASTIC, Element
 from sim.power.graph import pole_name
-from sim.records.model import StallSide
+from sim.records.causes import Cause, ElementReason, Reason
+from sim.records.model import Kind, StallSide
 from sim.run.consist import Unit
 from sim.run.counterfactuals import Cure, beyond, cures, suspects
 from sim.run.evidence import Evidence
 from sim.run.train import RunningTrain
 
+if TYPE_CHECKING:
+    from sim.circuit.voltage_drop import LostIn
+
 #: How many of the places where a starved train loses its volts are told.
 LOSSES_TOLD = 3
-MEANINGS = {
-    "floating": "floating: nothing feeds that rail",
-    "same pole": "same pole: both rails are joined to the same pole",
-    "no return": "no return: the two rails belong to supplies that share nothing; only pickups "
-    "that reach past this stretch, or gaps opposite each other, help",
-    "wrong voltage": "wrong voltage: the rails belong to two supplies joined the wrong way",
-    "insulated": "insulated: no metal under the wheels; only pickups that reach past it, or a "
-    "piece with metal there, help",
-}
+#: What kinds of dead some element is guilty of.
+_GUILT: frozenset[Kind] = frozenset({"floating", "same pole", "wrong voltage"})
+_RAILS: tuple[Literal["left", "right"], ...] = ("left", "right")
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +31,7 @@ class Why:
 
     section: str
     side: StallSide | None
-    cause: tuple[str, ...]
+    cause: Cause
     would_restore: tuple[tuple[str, ...], ...]
     charged_to: str | None
 
@@ -49,12 +43,12 @@ def explain_stall(world: Evidence, mover: RunningTrain) -> Why:
     side = _side(world, mover, left, right)
     # No wire turns a throttle.
     restore = [] if mover.power.torn else cures(world, unit, [*left, *right])
-    cause = tuple(_chain(world, mover, side, left, right))
-    cause += tuple(_further(world, [*left, *right], restore))
+    reasons = tuple(_chain(world, mover, side, left, right))
+    reasons += tuple(_further(world, [*left, *right], restore))
     nodes = (right or left) if side == "right" else (left or right)
     section = world.layout.nodes[nodes[0]] if nodes else ""
     ids = tuple(cure.ids for cure in restore)
-    return Why(section, side, cause, ids, _charge(world, mover, restore))
+    return Why(section, side, Cause(side or "", reasons), ids, _charge(world, mover, restore))
 
 
 def rails_of(mover: RunningTrain, unit: Unit) -> tuple[int, int]:
@@ -105,66 +99,80 @@ def _chain(
     side: StallSide | None,
     left: list[int],
     right: list[int],
-) -> Iterator[str]:
+) -> Iterator[Reason]:
     name, kind = mover.power.unit.name, mover.power.kind()
     if mover.power.torn:
-        yield f"two throttles pull {name} opposite ways: turn one of them"
+        yield Reason("throttles opposed", who=name)
         return
-    if side is None:
-        yield f"{name} is fed, but gets too few volts to start"
-        for what, volts in world.supply.losses(mover.power.unit.number)[:LOSSES_TOLD]:
-            yield f"{what} costs {volts:.2f} V"
+    if side is None or kind == "starved":
+        yield Reason("too few volts", who=name)
+        yield from map(_costs, world.supply.losses(mover.power.unit.number)[:LOSSES_TOLD])
         return
-    for word, nodes in (("left", left), ("right", right)):
-        if side in (word, "both"):
-            yield f"{name} lost supply on the {word} rail, seen from {seen_from(world, mover)}"
-        yield _under(world, word, nodes)
-    yield MEANINGS.get(kind, kind)
-    if kind in MEANINGS and kind not in ("insulated", "no return"):
+    for rail, nodes in zip(_RAILS, (left, right), strict=True):
+        if side in (rail, "both"):
+            yield Reason("lost supply", who=name, side=rail, at=seen_from(world, mover))
+        yield _under(world, rail, nodes)
+    if kind != "tripped":  # that halts a train, and is no stall
+        yield Reason(kind)
+    if kind in _GUILT:
         yield from _guilty(world, [*left, *right])
 
 
-def _under(world: Evidence, word: str, nodes: list[int]) -> str:
+def _costs(lost: tuple[LostIn, float]) -> Reason:
+    where, volts = lost
+    if where.kind == "rail":
+        return Reason("rail costs", sections=(where.id,), numbers=(volts,))
+    if where.kind == "supply":
+        return Reason("supply costs", who=where.id, numbers=(volts,))
+    return Reason("element costs", elements=(where.id,), numbers=(volts,))
+
+
+def _under(world: Evidence, rail: Literal["left", "right"], nodes: list[int]) -> Reason:
     if not nodes:
-        over = f"plastic{' or dirt' * world.dirt}"
-        return f"every pickup on the {word} rail is over {over}"
-    names = ", ".join(world.layout.nodes[n] for n in nodes)
+        return Reason("over plastic or dirt" if world.dirt else "over plastic", side=rail)
     pole = world.supply.pole_at(nodes[0])
-    has = "no pole" if pole is None else pole_name(world.layout, pole)
-    return f"its pickups on the {word} rail stand on {names}, which has {has}"
+    has = "" if pole is None else pole_name(world.layout, pole)
+    return Reason("stands on", side=rail, sections=_sections(world, nodes), at=has)
 
 
-def _guilty(world: Evidence, nodes: Iterable[int]) -> Iterator[str]:
+def _sections(world: Evidence, nodes: Iterable[int]) -> tuple[str, ...]:
+    return tuple(world.layout.nodes[n] for n in nodes)
+
+
+def _guilty(world: Evidence, nodes: Iterable[int]) -> Iterator[Reason]:
     """The open elements around the dead net, and contacts that put it at its pole."""
     told = (_describe(world, e, world.layout.elements[e]) for e in suspects(world, nodes))
     yield from dict.fromkeys(told)
 
 
-def _further(world: Evidence, nodes: Iterable[int], restore: Iterable[Cure]) -> Iterator[str]:
+def _further(
+    world: Evidence, nodes: Iterable[int], restore: Iterable[Cure]
+) -> Iterator[Reason]:
     """What has to be cured too but touches no rail under the train."""
     named = {change.id for cure in restore for change in cure.changes}
     nodes = list(nodes)
     for e in beyond(world, nodes, suspects(world, nodes)) if named else ():
         element = world.layout.elements[e]
         if element.id in named:
-            yield f"further on, {_describe(world, e, element)}"
+            yield replace(_describe(world, e, element), further=True)
 
 
-def _describe(world: Evidence, e: int, element: Element) -> str:
+def _describe(world: Evidence, e: int, element: Element) -> Reason:
+    ids = (element.id,)
     if element.kind == "gap":
-        a, b = world.layout.nodes[element.a], world.layout.nodes[element.b]
-        broken = "joiner" if "/joiner-" in element.id else "gap"
-        return f"{broken} {element.id} parts {a} from {b}"
+        joiner = "/joiner-" in element.id  # one that is open is laid out as a gap
+        kind: ElementReason = "joiner parts" if joiner else "gap parts"
+        return Reason(kind, elements=ids, sections=_sections(world, (element.a, element.b)))
     if e in world.broken:
-        return f"{element.kind} {element.id} has lost contact"
+        return Reason("lost contact", elements=ids, at=element.kind)
     levers = dict.fromkeys(lever for clause in element.when for lever, _ in clause)
-    words = ", ".join(f"{i} is {p}" for i, p in world.levers.words(levers))
+    lie = tuple(world.levers.words(levers))
     if e in world.bad:
-        return f"contact {element.id} is bad for the whole run ({words})"
+        return Reason("bad for the run", elements=ids, levers=lie)
     if e in world.levers.stuck:
-        return f"contact {element.id} stayed open at its last throw ({words})"
-    state = "closed" if e in world.levers.closed else "open"
-    return f"contact {element.id} is {state} ({words})"
+        return Reason("stayed open", elements=ids, levers=lie)
+    closed = e in world.levers.closed
+    return Reason("is closed" if closed else "is open", elements=ids, levers=lie)
 
 
 def _charge(world: Evidence, mover: RunningTrain, restore: list[Cure]) -> str | None:
@@ -178,22 +186,22 @@ def _charge(world: Evidence, mover: RunningTrain, restore: list[Cure]) -> str | 
     return here.id if here.levers else None
 
 
-def explain_trip(world: Evidence, supply: int) -> tuple[tuple[str, ...], list[RunningTrain]]:
+def explain_trip(world: Evidence, supply: int) -> tuple[Cause, list[RunningTrain]]:
     """What shorts ``supply``, and the trains without which it would not be shorted."""
     name = world.layout.supplies[supply].name
     culprits = _culprits(world, supply)
     amps = world.supply.amps(supply)
     if not world.supply.is_shorted(supply) and amps is not None:
         trip_a = world.layout.supplies[supply].trip_a
-        lines = [f"{name} gives {abs(amps):.2f} A, more than the {trip_a:g} A it trips at"]
-        return (*lines, "its trains together draw more than it has"), []
-    lines = [f"{name} is shorted"]
+        too_much = Reason("overloaded", who=name, numbers=(abs(amps), trip_a))
+        return Cause("", (too_much, Reason("trains draw it"))), []
+    reasons = [Reason("shorted", who=name)]
     if not culprits:
-        lines.append("by the wiring itself, in this setting")
+        reasons.append(Reason("by the wiring"))
     for mover in culprits:
-        lines.append(f"{mover.name} joins rails of different poles at {mover.route_id()}")
-        lines += _joined_by(world, mover)
-    return tuple(lines), culprits
+        reasons.append(Reason("joins poles", who=mover.name, at=mover.route_id()))
+        reasons += _joined_by(world, mover)
+    return Cause("", tuple(reasons)), culprits
 
 
 def _culprits(world: Evidence, supply: int) -> list[RunningTrain]:
@@ -210,9 +218,9 @@ def _culprits(world: Evidence, supply: int) -> list[RunningTrain]:
     return list(units)
 
 
-def _joined_by(world: Evidence, mover: RunningTrain) -> Iterator[str]:
+def _joined_by(world: Evidence, mover: RunningTrain) -> Iterator[Reason]:
     for unit in mover.path.consist.units:
-        for word, side in zip(("left", "right"), rails_of(mover, unit), strict=True):
+        for rail, side in zip(_RAILS, rails_of(mover, unit), strict=True):
             if len(world.supply.labels(side)) > 1:
-                names = ", ".join(world.layout.nodes[n] for n in nodes_under(mover, side))
-                yield f"{unit.name}: its pickups on the {word} rail stand on {names}"
+                under = _sections(world, nodes_under(mover, side))
+                yield Reason("bridges", who=unit.name, side=rail, sections=under)

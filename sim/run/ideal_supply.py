@@ -9,9 +9,13 @@ that has a pole.  Elsewhere a train keeps what it had.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
+from typing import TYPE_CHECKING
 
 from sim.run.supply import Doing, SupplyReading, ThrottleSettings
 from sim.run.traced_supply import TracedSupply
+
+if TYPE_CHECKING:
+    from sim.circuit.voltage_drop import LostIn
 
 
 class IdealSupply:
@@ -100,7 +104,7 @@ class IdealSupply:
         """Nothing is solved."""
         return None
 
-    def losses(self, unit: int) -> tuple[tuple[str, float], ...]:
+    def losses(self, unit: int) -> tuple[tuple[LostIn, float], ...]:
         """Nothing costs volts."""
         return ()
 

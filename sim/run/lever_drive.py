@@ -72,7 +72,7 @@ class LeverDrive:
             segment = None if train.gone else train.stands_on(lever)
             if segment is not None:
                 route = self._layout.routes[segment.route].id
-                train.motion.derail(route, name, "lever moved under it")
+                train.motion.derail(route, name, "moved under it")
 
     def _reach(self, step: ThrowStep) -> None:
         self._connections.change(*self._levers.reach(step))
@@ -96,9 +96,9 @@ class LeverDrive:
             return
         lever = self._layout.levers[points.lever]
         if position == MOVING:
-            train.motion.derail(route.id, lever.id, "met points that were moving")
+            train.motion.derail(route.id, lever.id, "moving points")
         elif self._tracks.is_facing(segment, number):
-            train.motion.derail(route.id, lever.id, "met points set for no route")
+            train.motion.derail(route.id, lever.id, "points set for nothing")
         else:
             self._run_through(train, segment, number)
 
@@ -111,7 +111,7 @@ class LeverDrive:
             RunThrough(self._recorder.now_s, train.name, route.id, lever.id, lever.run_through)
         )
         if lever.run_through == "derails":
-            train.motion.derail(route.id, lever.id, "came from the leg that was not set")
+            train.motion.derail(route.id, lever.id, "wrong leg")
         else:
             springs = lever.run_through == "springs back"
             self._force(points.lever, points.position, train if springs else None)

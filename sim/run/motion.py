@@ -5,6 +5,7 @@ from __future__ import annotations
 from math import inf
 
 from sim.layout.traffic import Conduct
+from sim.records.causes import DerailReason
 from sim.records.model import Derailment, Reversal
 from sim.run.agenda import Agenda, Once, Turn
 from sim.run.consist import UM_PER_MM
@@ -357,7 +358,7 @@ class Movement:
         self._traction.assess()
         self.extend_and_replan()
 
-    def derail(self, route: str, lever: str, cause: str) -> None:
+    def derail(self, route: str, lever: str, cause: DerailReason) -> None:
         """The train leaves the run; what it held over, or had set, is given back."""
         train = self._train
         self.advance()

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from sim.layout.model import Layout
+from sim.records.causes import Cause
 from sim.records.model import Trip
 from sim.run.agenda import Agenda, Once, Turn
 from sim.run.evidence import Evidence
@@ -102,9 +103,7 @@ class Breakers:
         for other, (cause, culprits) in zip(together, causes, strict=True):
             self._switch_off(other, cause, culprits)
 
-    def _switch_off(
-        self, s: int, cause: tuple[str, ...], culprits: Sequence[RunningTrain]
-    ) -> None:
+    def _switch_off(self, s: int, cause: Cause, culprits: Sequence[RunningTrain]) -> None:
         state = self.states[s]
         if not state.same:
             halted = tuple(

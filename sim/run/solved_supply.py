@@ -23,7 +23,7 @@ from math import inf
 from sim.circuit.live import LiveCircuit
 from sim.circuit.network import Network
 from sim.circuit.operating_point import NO_LOAD, Load
-from sim.circuit.voltage_drop import losses
+from sim.circuit.voltage_drop import LostIn, losses
 from sim.layout.model import PLASTIC, Layout
 from sim.layout.traffic import Motor
 from sim.power.wiring import is_permanent
@@ -222,7 +222,7 @@ class SolvedSupply:
         #: by unit: the traced reading and the volts that ``_solved`` was last held against
         self._basis: list[tuple[SupplyReading, float | None] | None] = [None] * len(motors)
         self._amps = [0.0] * len(layout.supplies)
-        self._lost: tuple[int, tuple[tuple[str, float], ...]] | None = None
+        self._lost: tuple[int, tuple[tuple[LostIn, float], ...]] | None = None
         self._told_late: dict[int, None] = {}
         #: units with a motor, or whose pickups join places
         self._concerned: list[int] = []
@@ -359,13 +359,13 @@ class SolvedSupply:
             if self.traced.on[s] and abs(round(a, 6)) > supplies[s].trip_a
         )
 
-    def losses(self, unit: int) -> tuple[tuple[str, float], ...]:
+    def losses(self, unit: int) -> tuple[tuple[LostIn, float], ...]:
         """What costs the unit most volts, from its supply and back."""
         if self._lost is None or self._lost[0] != unit:
             self._lost = unit, self._losses(unit)
         return self._lost[1]
 
-    def _losses(self, unit: int) -> tuple[tuple[str, float], ...]:
+    def _losses(self, unit: int) -> tuple[tuple[LostIn, float], ...]:
         self._look_up()
         own = self._stations.nodes[2 * unit], self._stations.nodes[2 * unit + 1]
         if not own[0] or not own[1]:

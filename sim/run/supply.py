@@ -12,10 +12,13 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass
 from enum import IntEnum
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
 from sim.layout.model import PLASTIC, Supply
 from sim.power.poles import Verdict, sources_of
+
+if TYPE_CHECKING:
+    from sim.circuit.voltage_drop import LostIn
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,8 +103,8 @@ class SupplyModel(Protocol):
     def is_shorted(self, supply: int) -> bool:
         """Whether tracing finds the supply shorted, whatever current flows."""
 
-    def losses(self, unit: int) -> tuple[tuple[str, float], ...]:
-        """What costs the unit most volts: (id, volts), greatest first; () when traced."""
+    def losses(self, unit: int) -> tuple[tuple[LostIn, float], ...]:
+        """What costs the unit most volts: (where, volts), greatest first; () when traced."""
 
     def same_metal(self, a: int, b: int) -> bool:
         """Whether a pickup that goes from node ``a`` to ``b`` can change nothing."""

@@ -10,11 +10,15 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from math import inf
+from typing import TYPE_CHECKING
 
 from sim.layout.model import Layout
 from sim.power.poles import Pattern, PoleState, Source, pole_state, sources_of
 from sim.power.wiring import Wiring, wire
 from sim.run.supply import NOTHING, Doing, SupplyReading
+
+if TYPE_CHECKING:
+    from sim.circuit.voltage_drop import LostIn
 
 Joins = Mapping[int, int]  #: label to the label it now counts as
 Pairs = tuple[tuple[int, int], ...]
@@ -269,7 +273,7 @@ class TracedSupply:
         """Whether the supply is shorted, as last solved."""
         return supply in self.shorted()
 
-    def losses(self, unit: int) -> tuple[tuple[str, float], ...]:
+    def losses(self, unit: int) -> tuple[tuple[LostIn, float], ...]:
         """Tracing loses no volts."""
         return ()
 

@@ -8,6 +8,7 @@ from typing import Protocol
 from sim.layout.model import Layout
 from sim.layout.traffic import Conduct, Train
 from sim.power.poles import Verdict
+from sim.records.causes import DerailReason
 from sim.records.model import Kind
 from sim.run.agenda import Agenda
 from sim.run.consist import UM_PER_MM, Unit
@@ -46,7 +47,7 @@ class TrainMotion(Protocol):
     def turn_round(self) -> None:
         """Run the other way from here; it stands."""
 
-    def derail(self, route: str, lever: str, cause: str) -> None:
+    def derail(self, route: str, lever: str, cause: DerailReason) -> None:
         """Leave the run."""
 
     def push(self, until_live: bool) -> None:

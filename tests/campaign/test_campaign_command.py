@@ -52,7 +52,7 @@ def undisturbed(tmp_path_factory: pytest.TempPathFactory) -> bytes:
 def test_workers_and_hash_seed_change_nothing(tmp_path: Path, undisturbed: bytes) -> None:
     assert document(tmp_path, "--workers", "3", PYTHONHASHSEED="77") == undisturbed
     found = json.loads(undisturbed)
-    assert found["format_version"] == 1
+    assert found["format_version"] == 2
     assert found["runs"] == 12
     assert found["duration_s"] == 360
     assert found["cases"][0]["name"] == "as built"

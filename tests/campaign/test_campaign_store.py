@@ -3,16 +3,22 @@
 from __future__ import annotations
 
 import errno
+import json
 import os
 from pathlib import Path
 
 import pytest
 
 from sim.judge.campaign_plan import Outcome, Task, to_line
-from sim.judge.store import CampaignError, Store, open_store
+from sim.judge.store import CampaignError, Store, checked, open_store
 from sim.judge.tally import StallPlace, Tally
+from sim.records.causes import Cause, Reason
 
-PLACE = StallPlace("board/scissors/A-mid", "floating", ("a rail", "a frog – “dead”"), "")
+CAUSE = Cause(
+    "left",
+    (Reason("gap parts", elements=("a gap – “é”",), sections=("a", "b"), numbers=(1.5,)),),
+)
+PLACE = StallPlace("board/scissors/A-mid", "floating", CAUSE, "")
 TALLY = Tally(3, (("local", "1"),), 4, 1, ((PLACE, 2),), 5, 6, 0, 1, True)
 
 
@@ -80,8 +86,6 @@ def test_a_damaged_line_is_left_out_and_counted(tmp_path: Path) -> None:
 
 
 def test_a_line_that_is_checked_but_holds_no_run_is_damage_too(tmp_path: Path) -> None:
-    from sim.judge.store import checked
-
     path = tmp_path / "c"
     filled(path, 1)
     with path.open("ab") as file:
@@ -104,6 +108,16 @@ def test_another_campaign_is_refused(tmp_path: Path) -> None:
     path.write_text("a letter\nto nobody\n")
     with pytest.raises(CampaignError, match="expected a campaign's file"):
         again(path)
+
+
+def test_a_file_of_an_older_format_is_refused_with_the_reason(tmp_path: Path) -> None:
+    """Format 1 kept causes as sentences."""
+    path = tmp_path / "c"
+    head = {"format_version": 1, "digest": "d"}
+    path.write_bytes(checked(json.dumps(head)) + checked('{"variant": 0}'))
+    with pytest.raises(CampaignError, match="by another version"):
+        again(path)
+    assert path.read_bytes().count(b"\n") == 2  # nothing of it is lost
 
 
 def test_two_campaigns_cannot_write_one_file(tmp_path: Path) -> None:

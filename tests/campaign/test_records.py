@@ -3,12 +3,19 @@
 from __future__ import annotations
 
 import csv
-from dataclasses import astuple
 from pathlib import Path
 
 import pytest
 
-from sim.records.table import COLUMNS, TableError, check_table_path, rows_of, write_table
+from sim.pages.phrases import cause_line
+from sim.records.table import (
+    COLUMNS,
+    TableError,
+    _flat,
+    check_table_path,
+    rows_of,
+    write_table,
+)
 from tests.made import record
 
 
@@ -35,12 +42,13 @@ def test_every_happening_is_a_row() -> None:
         "floating",
         2,
     )
+    assert stall.cause == made.stalls[0].cause
 
 
 def test_csv(tmp_path: Path) -> None:
     rows = list(rows_of(record(fix='a "fix", é')))
     path = tmp_path / "r.csv"
-    assert write_table(str(path), rows) == len(rows)
+    assert write_table(str(path), rows, cause_line) == len(rows)
     with path.open(encoding="utf-8", newline="") as file:
         read = list(csv.DictReader(file))
     assert tuple(read[0]) == COLUMNS
@@ -48,20 +56,25 @@ def test_csv(tmp_path: Path) -> None:
     assert read[0]["case"] == 'a "fix", é'
     assert float(read[0]["time_s"]) == rows[0].time_s
     assert read[0]["route"] == ""
+    stall = next(r for r in read if r["what"] == "stall")
+    assert (stall["cause"], stall["elements"]) == ("stayed open", "board/scissors/AW-through")
+    assert stall["detail"].endswith(
+        "stayed open at its last throw (board/scissors/AW is through)"
+    )
 
 
 def test_parquet(tmp_path: Path) -> None:
     parquet = pytest.importorskip("pyarrow.parquet")
     rows = list(rows_of(record()))
     path = tmp_path / "r.parquet"
-    assert write_table(str(path), rows) == len(rows)
+    assert write_table(str(path), rows, cause_line) == len(rows)
     table = parquet.read_table(path)
     assert tuple(table.column_names) == COLUMNS
     columns = [table.column(name).to_pylist() for name in COLUMNS]
-    assert list(zip(*columns, strict=True)) == [astuple(r) for r in rows]
+    assert list(zip(*columns, strict=True)) == [_flat(r, cause_line) for r in rows]
     assert str(table.schema.field("replication").type) == "int64"
     assert str(table.schema.field("place_mm").type) == "double"
-    assert write_table(str(tmp_path / "none.parquet"), []) == 0
+    assert write_table(str(tmp_path / "none.parquet"), [], cause_line) == 0
     assert parquet.read_table(tmp_path / "none.parquet").num_rows == 0
 
 
@@ -82,6 +95,6 @@ def test_a_table_is_written_whole_or_not_at_all(tmp_path: Path) -> None:
         raise RuntimeError
 
     with pytest.raises(RuntimeError):
-        write_table(str(path), breaks())  # type: ignore[arg-type]
+        write_table(str(path), breaks(), cause_line)  # type: ignore[arg-type]
     assert path.read_text() == "before"
     assert list(tmp_path.iterdir()) == [path]

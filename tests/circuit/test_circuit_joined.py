@@ -10,6 +10,7 @@ import pytest
 from sim.circuit.live import LiveCircuit
 from sim.layout.assemble import assemble
 from sim.layout.model import Layout
+from sim.pages.phrases import cause_lines
 from sim.records.model import Record
 from sim.run.run import run
 from sim.scenario.read import scenario_from_text
@@ -113,8 +114,11 @@ def test_opposite_phase_trips_and_tells_where() -> None:
     # 24 V over two supplies of 0.1 ohm, wires and rails: far above 3 A, far below 120 A.
     assert trip.current_a is not None
     assert 20.0 < abs(trip.current_a) < 120.0
-    assert any("local joins rails of different poles at x/X/" in line for line in trip.cause)
-    assert any("pickups on the" in line for line in trip.cause)
+    assert any(
+        "local joins rails of different poles at x/X/" in line
+        for line in cause_lines(trip.cause)
+    )
+    assert any("pickups on the" in line for line in cause_lines(trip.cause))
 
 
 def test_reversing_one_supply_cures_it() -> None:
@@ -164,7 +168,7 @@ def test_too_many_trains_trip_a_supply_that_nothing_shorts() -> None:
                    motor={"running_a": 0.15, "starting_a": 0.4})  # fmt: skip
     (trip,) = plan.record(ring=True, circuit=True).trips
     assert trip.current_a == pytest.approx(6 * 0.15, abs=1e-6)
-    assert trip.cause[0] == "cab gives 0.90 A, more than the 0.5 A it trips at"
+    assert cause_lines(trip.cause)[0] == "cab gives 0.90 A, more than the 0.5 A it trips at"
     assert len(trip.halted) == 6
 
 
@@ -182,9 +186,10 @@ def test_a_wrongly_set_live_frog_trips_when_a_wheel_joins_it() -> None:
     plan.train(at="c/P", place_mm=400.0, orders=orders)
     record = plan.record(circuit=True)
     trip = record.trips[0]
-    assert "local joins rails of different poles" in trip.cause[1]
+    assert "local joins rails of different poles" in cause_lines(trip.cause)[1]
     assert any(
-        "t/P/BN, c/P/south" in line or "c/P/south, t/P/BN" in line for line in trip.cause
+        "t/P/BN, c/P/south" in line or "c/P/south, t/P/BN" in line
+        for line in cause_lines(trip.cause)
     )
     assert trip.current_a is not None
     assert trip.current_a > 3.0

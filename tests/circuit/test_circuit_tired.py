@@ -6,6 +6,7 @@ import pytest
 
 from sim.circuit.live import LiveCircuit
 from sim.circuit.operating_point import Load
+from sim.pages.phrases import cause_lines
 from sim.records.model import Record
 from sim.run.solved_supply import dc_load, digital_load
 from sim.run.supply import Doing
@@ -89,7 +90,7 @@ def test_it_rolls_on_where_it_would_not_start() -> None:
     (stall,) = standing.stalls[:1]
     assert stall.kind == "starved"
     assert stall.section.startswith("b/P/")
-    assert any("t/P/through costs" in line for line in stall.cause)
+    assert any("t/P/through costs" in line for line in cause_lines(stall.cause))
     assert ("t/P/through",) in stall.would_restore
     assert stall.charged_to == "t/P"
 

@@ -154,7 +154,7 @@ def test_fixes_are_weighed_by_volts() -> None:
     assert all(w is not None for w in worst)
     volts = [w.volts for w in worst if w is not None]
     assert volts[0] < volts[2] < volts[1]
-    assert any(what.startswith("m2/P/joiner-east") for what, _ in built.settings[0].costs)
+    assert any(what.id.startswith("m2/P/joiner-east") for what, _ in built.settings[0].costs)
     thick = long_line()
     thick.parts = [p.replace("AWG 20", "AWG 12") for p in thick.parts]
     better = report(thick).settings[0].weakest
@@ -171,7 +171,7 @@ def test_a_layout_without_any_supply() -> None:
 def test_the_command_and_its_document(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["volts", str(LOOPS), "--json", "-"]) == 0
     document = json.loads(capsys.readouterr().out)
-    assert document["format_version"] == 1
+    assert document["format_version"] == 2
     assert document["fix"] is None
     assert {"levers", "weakest", "sections", "modules", "costs"} <= set(document["settings"][0])
     again = main(["volts", str(LOOPS), "--json", "-"])
@@ -210,5 +210,5 @@ length = "2 m"
         for found in volts_report(assemble(scenario_from_text(text))).settings:
             assert found.weakest is not None
             board = found.weakest.section.split("/")[0]
-            assert [what for what, _ in found.costs if "drop" in what]
-            assert all(board in what for what, _ in found.costs if "drop" in what)
+            assert [what for what, _ in found.costs if "drop" in what.id]
+            assert all(board in what.id for what, _ in found.costs if "drop" in what.id)

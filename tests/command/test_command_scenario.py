@@ -43,7 +43,7 @@ def document(*words: str, **more: str) -> dict[str, Any]:
     told = gapwright(*words, "--json", "-", **more)
     assert (told.returncode, told.stderr) == (0, "")
     found: dict[str, Any] = json.loads(told.stdout)
-    assert found["format_version"] == 1
+    assert found["format_version"] == 2
     return found
 
 

@@ -25,7 +25,7 @@ def told(*words: str) -> dict:  # type: ignore[type-arg]
     result = gapwright(*words, "--json", "-")
     assert (result.returncode, result.stderr) == (0, "")
     made: dict = json.loads(result.stdout)  # type: ignore[type-arg]
-    assert made["format_version"] == 1
+    assert made["format_version"] == 2
     return made
 
 

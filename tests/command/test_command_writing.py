@@ -104,7 +104,7 @@ def test_an_open_descriptor_is_written_where_it_stands(tmp_path: Path) -> None:
     assert told.returncode == 0, told.stderr
     first, _, rest = out.read_text().partition("\n")
     assert first == "before"
-    assert json.loads(rest)["format_version"] == 1
+    assert json.loads(rest)["format_version"] == 2
 
 
 def test_a_shells_pipe_gets_the_document(tmp_path: Path) -> None:
@@ -114,7 +114,7 @@ def test_a_shells_pipe_gets_the_document(tmp_path: Path) -> None:
         f"[ -s {out} ] && break; sleep 0.2; done"
     )  # fmt: skip
     assert told.returncode == 0, told.stderr
-    assert json.loads(out.read_text())["format_version"] == 1
+    assert json.loads(out.read_text())["format_version"] == 2
 
 
 def test_two_results_do_not_go_to_one_file(tmp_path: Path) -> None:

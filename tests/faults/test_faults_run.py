@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 
 from sim.layout.traffic import Case
+from sim.pages.phrases import cause_lines
 from sim.records.model import Record
 from sim.run.faults import with_dirt
 from sim.run.run import is_random, run
@@ -103,7 +104,7 @@ def test_two_open_joiners_cut_an_oval_in_half() -> None:
     stall = record.stalls[0]
     assert 4 <= stall.time_s < 5
     assert stall.kind == "floating"
-    assert "joiner far/P/joiner-east-north has lost contact" in stall.cause
+    assert "joiner far/P/joiner-east-north has lost contact" in cause_lines(stall.cause)
     assert ("m/home/joiner-east-north",) in stall.would_restore
     assert ("far/P/joiner-east-north",) in stall.would_restore
     assert record.legs[0].outcome == "stalled"
@@ -197,7 +198,7 @@ def test_a_tired_feeder_starves_a_train_at_rest() -> None:
     made = faulty(ROUND, 'on = "drop+"\nwhat = "tired"\nohm = 95\nat_s = 0')
     record = run(made, 1)
     assert record.stalls[0].kind == "starved"
-    assert any("drop+" in line for line in record.stalls[0].cause)
+    assert any("drop+" in line for line in cause_lines(record.stalls[0].cause))
     fine = run(faulty(ROUND, 'on = "drop+"\nwhat = "tired"\nohm = 95\nat_s = 0\nfor_s = 5'), 1)
     assert fine.legs[-1].outcome != "stalled"
 
@@ -270,7 +271,7 @@ def test_dirt_longer_than_the_pickups_reach_stalls() -> None:
     record = run(faulty(ROUND, sure), 1)
     assert record.stalls
     assert record.stalls[0].kind == "insulated"
-    assert any("plastic or dirt" in line for line in record.stalls[0].cause)
+    assert any("plastic or dirt" in line for line in cause_lines(record.stalls[0].cause))
     short = run(faulty(ROUND, sure.replace("= 40", "= 15")), 1)
     assert short.stalls == ()  # 30 mm of pickups reach over 15 mm
 

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import pytest
 
+from sim.analyses.handwork.hazards import Refusal
 from sim.analyses.handwork.measures import handwork
 from sim.analyses.handwork.pads import (
     Place,
@@ -25,6 +26,7 @@ from sim.analyses.search.options import fix_from, with_fixes
 from sim.analyses.search.tables import Plan
 from sim.layout.assemble import assemble
 from sim.layout.model import Layout
+from sim.pages.phrases import refusal_line
 from sim.pieces.geometry import walk
 from sim.scenario.fixes import FixTable
 from tests.pieces.cases import double_slip, rail_place, route_of
@@ -57,11 +59,18 @@ def test_wire_by_area_has_the_diameter_of_a_circle() -> None:
 def test_pads_under_moving_contacts_are_refused_and_never_searched() -> None:
     sliding = [p for p in places(LAYOUT) if p.pad.slides]
     assert sliding
-    assert {refusal(LAYOUT, p) for p in sliding} == {"a moving contact slides over it"}
+    assert [refusal(LAYOUT, p) for p in sliding] == [
+        Refusal("contact slides", p.ref) for p in sliding
+    ]
     ground = survey_ground(Plan(assemble(between()), Asked()))
     kept = {p.ref for found in ground.by_cluster.values() for p in found}
     assert not kept & {p.ref for p in sliding}
-    assert {p.ref for p in sliding} <= {ref for ref, _ in ground.refused}
+    assert {p.ref for p in sliding} <= {r.pad for r in ground.refused}
+
+
+def told(refused: Refusal | None) -> str:
+    assert refused is not None
+    return refusal_line(refused)
 
 
 def test_wire_and_joint_must_clear_the_cover() -> None:
@@ -69,12 +78,12 @@ def test_wire_and_joint_must_clear_the_cover() -> None:
     assert spare_mm(LAYOUT, place, "AWG 24") == round(2.0 - height_mm("AWG 24"), 3)
     assert refusal(LAYOUT, place, "AWG 24") is None
     low = replace(place, pad=replace(place.pad, clearance_mm=0.9))
-    assert "metal cover leaves 0.9 mm" in str(refusal(LAYOUT, low, "AWG 24"))
+    assert told(refusal(LAYOUT, low, "AWG 24")).endswith("metal cover leaves 0.9 mm")
     thick = replace(place, pad=replace(place.pad, clearance_mm=1.5))
     assert refusal(LAYOUT, thick, "AWG 14") is not None  # 1.628 mm of copper alone
-    assert "too small" in str(
+    assert told(
         refusal(LAYOUT, replace(place, pad=replace(place.pad, size_mm=0.5)), "AWG 20")
-    )
+    ).endswith("it is 0.5 mm wide, too small for AWG 20")
     top = replace(low, pad=replace(low.pad, face="top"))
     assert refusal(LAYOUT, top, "AWG 24") is None  # not under the cover
     plain = place_of("west/A/pad-south-1")
@@ -87,9 +96,7 @@ def test_holes_only_where_nothing_metal_lies_below() -> None:
         layout, fix = of(("jumper", {"from": ref, "to": "board/scissors/pad-A-inner-east-1",
                                      "way": "under the board"}))  # fmt: skip
         work = handwork(layout, fix)
-        assert (
-            any(ref in why and "metal may lie below" in why for why in work.refused) == refused
-        )
+        assert (Refusal("no hole", ref) in work.refused) == refused
         assert list(work.held_down) == ["board/scissors"]
         assert (work.holes, work.opened) == (2, {})
 
@@ -202,8 +209,8 @@ def test_every_joint_hole_and_opened_piece_is_counted() -> None:
         *(place_of(f"board/scissors/pad-A-mid-{end}-1") for end in ("west", "east"))
     )
     assert work.wire_mm == 800.0 + cut_length_mm(apart or 0.0, 0, False)
-    assert any("microswitch" in c for c in work.cautions)
-    assert any("2 s or less" in c for c in work.cautions)
+    assert "switch needs room" in {c.kind for c in work.cautions}
+    assert 2.0 in {c.number for c in work.cautions if c.kind == "short with the iron"}
 
 
 def test_doing_nothing_takes_nothing() -> None:

@@ -20,6 +20,8 @@ from sim.judge.stats import Interval, rate
 from sim.judge.tally import by_piece, by_section, replication_seed, tally
 from sim.judge.verdict import verdict
 from sim.layout.traffic import Case
+from sim.pages.phrases import finding_line
+from sim.records.causes import Cause, Reason
 from sim.records.model import Record, Trip
 from tests import made
 
@@ -211,14 +213,20 @@ def test_by_section_and_by_piece_add_up(runs: list[list[object]]) -> None:
     assert len({s.section for s in sections}) == len(sections)
 
 
+def said_of(found: Comparison, fix: int) -> tuple[str, ...]:
+    return tuple(map(finding_line, verdict(found, fix)))
+
+
 def test_kind_and_cause_are_the_most_frequent() -> None:
+    one = Cause("right", (Reason("same pole"),))
+    other = Cause("right", (Reason("gap parts", elements=("b/P/gap",), sections=("a", "b")),))
     stalls = (
-        made.stall(kind="same pole", cause=("a",)),
-        made.stall(kind="floating", cause=("b",)),
-        made.stall(kind="floating", cause=("b",), charged_to=None),
+        made.stall(kind="same pole", cause=one),
+        made.stall(kind="floating", cause=other),
+        made.stall(kind="floating", cause=other, charged_to=None),
     )
     (found,) = by_section([tally(made.record(stalls=stalls))])
-    assert (found.stalls, found.kind, found.cause) == (3, "floating", ("b",))
+    assert (found.stalls, found.kind, found.cause) == (3, "floating", other)
 
 
 # --- verdicts -------------------------------------------------------------------
@@ -226,7 +234,7 @@ def test_kind_and_cause_are_the_most_frequent() -> None:
 
 def test_verdict_of_a_cure_that_shorts() -> None:
     found = compared()
-    says = verdict(found, 1)
+    says = said_of(found, 1)
     total = found.as_built.stalls
     assert says[0] == f"Removes all {total} stalls in 8 runs."
     assert "Shorts in 1 of 4 settings (none as built)." in says
@@ -236,7 +244,7 @@ def test_verdict_of_a_cure_that_shorts() -> None:
 
 def test_verdict_of_a_half_cure_names_what_is_left() -> None:
     found = compared()
-    says = verdict(found, 0)
+    says = said_of(found, 0)
     built, half = found.as_built.stalls, found.cases[1].stalls
     assert says[0] == f"Removes {built - half} of {built} stalls in 8 runs."
 
@@ -244,7 +252,7 @@ def test_verdict_of_a_half_cure_names_what_is_left() -> None:
 def test_verdict_of_a_fix_that_does_nothing() -> None:
     cases = [made.case(), made.case("none")]
     found = compare_cases(cases, ["", ""], 8, 1, 1, None, made.luck, lambda _: made.BUILT)
-    says = verdict(found, 0)
+    says = said_of(found, 0)
     assert says[0].startswith("Removes none: ")
     assert not any(s.startswith("Does nothing for the ") for s in says)
     assert not any("Chance" in s for s in says)
@@ -257,8 +265,8 @@ def test_verdict_needless_and_worse() -> None:
         return made.quiet(random=False)
 
     found = compared(run)
-    assert verdict(found, 0)[0] == "Needless for this timetable: as built nothing stalls."
-    worse = verdict(found, 1)
+    assert said_of(found, 0)[0] == "Needless for this timetable: as built nothing stalls."
+    worse = said_of(found, 1)
     assert worse[0] == "Makes it worse: 2 stalls, none as built."
     assert f"New: 2 stalls on {made.MID} (floating)." in worse
     assert "Supplies trip 1 time, 0 as built." in worse
@@ -268,7 +276,7 @@ def test_verdict_without_a_leg_says_that_runs_tell_nothing() -> None:
     def run(of: Case, seed: int) -> Record:
         return replace(made.quiet(random=False), legs=(), passes=())
 
-    said = verdict(compared(run), 0)[0]
+    said = said_of(compared(run), 0)[0]
     assert said == "No train finishes a leg, so runs tell nothing of it; its settings do."
 
 
@@ -280,7 +288,7 @@ def test_verdict_counts_trips_where_nothing_stalls() -> None:
                 made.quiet(random=False), trips=(trip,) * (before if of.fix is None else after)
             )
 
-        return verdict(compared(run), 0)
+        return said_of(compared(run), 0)
 
     def first(before: int, after: int) -> str:
         return said(before, after)[0]
@@ -300,7 +308,7 @@ def test_verdict_warns_of_chance() -> None:
         stalled = of.fix is None and seed == replication_seed(1, 0)
         return made.record(stalls=(made.stall(),) if stalled else (), random=True)
 
-    says = verdict(compared(run), 0)
+    says = said_of(compared(run), 0)
     assert says[0] == "Removes the only stall in 8 runs."
     assert says[1] == "Chance alone could do as much (p = 1): make more runs."
 
@@ -311,7 +319,7 @@ def test_verdict_on_shorts_that_were_there_before() -> None:
             return Settings(4, 0, before if of.fix is None else after)
 
         found = compare_cases(CASES, NOTES, 8, 1, 1, None, made.luck, survey)
-        return verdict(found, 1)[1:]
+        return said_of(found, 1)[1:]
 
     assert says(0, 0) == ()
     assert says(1, 1) == ("Shorts in 1 of 4 settings.",)

@@ -54,7 +54,7 @@ def test_check_document() -> None:
     problems = [Problem("module[0].length_mm", "a length", "'x'", "error", 4, "no-length")]
     assumed = [Assumption("a contact stays open", "0.002 per throw", "practice", True)]
     found = through_json(documents.check_document(Asked(None, "c"), problems, assumed))
-    assert found["format_version"] == 1
+    assert found["format_version"] == 2
     assert found["problems"] == [
         {
             "code": "no-length",

@@ -76,7 +76,9 @@ def test_run_page_counts_first_and_tells_causes() -> None:
     assert "2. contact board/scissors/AW-through stayed open" in text
     assert "make jumper 1 good and jumper 2" in text
     assert "Charged to board/scissors." in text
-    assert "at 0:50.0 cab A at 1.25 A; halted local and goods; a short" in text
+    assert "at 0:50.0 cab A at 1.25 A; halted local and goods; cab A is shorted; by" in flat(
+        text
+    )
     assert "forced over" in text
     assert "Yours:\n   - a contact stays open: 5 % of throws\n" in text
     assert "gapwright run x" in text

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import io
 from collections.abc import Callable
-from dataclasses import replace
 from functools import cache
 
 import pytest
@@ -56,11 +55,9 @@ def states_page(page: Page, path: str) -> None:
 
 def run_page(page: Page, path: str) -> None:
     record = run(case(path), 1)
-    # the chain of causes is told by the run itself
-    stalls = tuple(replace(stall, cause=()) for stall in record.stalls)
-    assert stalls
+    assert record.stalls
     words = changes_in_words(case(path).layout, page.names)
-    print_run(page, replace(record, stalls=stalls), (), "again", words)
+    print_run(page, record, (), "again", words)
 
 
 def faults_page(page: Page, path: str) -> None:
@@ -82,12 +79,8 @@ def seek_page(page: Page, path: str) -> None:
 
 def compare_page(page: Page, path: str) -> None:
     found = compare(scenario(path), 1, 1, 1, False)
-    cases = tuple(
-        replace(c, by_section=tuple(replace(s, cause=()) for s in c.by_section))
-        for c in found.cases
-    )
-    assert cases[0].by_section
-    print_compare(page, replace(found, cases=cases), "again")
+    assert found.cases[0].by_section
+    print_compare(page, found, "again")
 
 
 def ids_of(layout: Layout) -> set[str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from sim.pages.phrases import cause_lines
 from sim.run.run import LiveRun
 from tests.run.plans import Plan, drive, set_up
 
@@ -41,9 +42,12 @@ def test_entry_into_a_wrongly_set_live_frog_shorts(circuit: bool) -> None:
     # Rest to 100 mm/s over 50 mm; the first pickup is at the gap after 310 mm: 3.6 s.
     assert trip.time_s == pytest.approx(3.6 + 0.1, abs=2e-6)
     assert trip.halted == ("local",)
-    assert trip.cause[0] == "cab is shorted"
-    assert trip.cause[1] == "local joins rails of different poles at T/P/points-through"
-    assert "its pickups on the right rail stand on" in trip.cause[2]
+    assert cause_lines(trip.cause)[0] == "cab is shorted"
+    assert (
+        cause_lines(trip.cause)[1]
+        == "local joins rails of different poles at T/P/points-through"
+    )
+    assert "its pickups on the right rail stand on" in cause_lines(trip.cause)[2]
     assert record.stalls == ()
 
 
@@ -174,7 +178,9 @@ def test_a_short_that_two_trains_only_make_together_frees_both() -> None:
     plan.train("two", at="d/P", place_mm=650.0, orders=[stop])
     trip = plan.record().trips[0]
     assert trip.time_s == 0.1
-    assert [line.split(" ")[0] for line in trip.cause if "joins rails" in line] == [
+    assert [
+        line.split(" ")[0] for line in cause_lines(trip.cause) if "joins rails" in line
+    ] == [
         "one",
         "two",
     ]

@@ -7,6 +7,7 @@ from itertools import combinations
 import pytest
 
 from sim.layout.model import Layout
+from sim.pages.phrases import cause_lines
 from sim.records.model import Stall
 from sim.run.counterfactuals import Remedy, _changes, suspects
 from sim.run.run import LiveRun
@@ -101,8 +102,10 @@ def test_a_contact_that_stayed_open() -> None:
     assert stall.side == "right"
     assert stall.would_restore == (("T/P/through",),)
     assert stall.charged_to == "T/P"
-    assert stall.cause[1] == "engine lost supply on the right rail, seen from points"
-    assert stall.cause[3:5] == (
+    assert (
+        cause_lines(stall.cause)[1] == "engine lost supply on the right rail, seen from points"
+    )
+    assert cause_lines(stall.cause)[3:5] == (
         "floating: nothing feeds that rail",
         "contact T/P/through stayed open at its last throw (T/P/lever is through)",
     )
@@ -120,7 +123,7 @@ def test_a_lever_that_lies_wrong_leaves_the_other_leg_floating() -> None:
     assert stall.kind == "floating"
     # Throw the lever, or put a wire where the contact would be.
     assert stall.would_restore == (("T/P/lever",), ("T/P/diverging",))
-    assert any("is open (T/P/lever is through)" in line for line in stall.cause)
+    assert any("is open (T/P/lever is through)" in line for line in cause_lines(stall.cause))
     check_cures(live, stall)
 
 
@@ -130,7 +133,9 @@ def test_a_gap() -> None:
     live, stall = first_stall(plan)
     assert (stall.kind, stall.side) == ("floating", "right")
     assert stall.would_restore == (("a/P/gap-east-south",),)
-    assert stall.cause[-1] == "gap a/P/gap-east-south parts a/P/south from b/P/south"
+    assert (
+        cause_lines(stall.cause)[-1] == "gap a/P/gap-east-south parts a/P/south from b/P/south"
+    )
     assert stall.charged_to is None  # no piece with levers has anything to do with it
     check_cures(live, stall)
 
@@ -141,7 +146,10 @@ def test_a_joiner_that_has_lost_contact() -> None:
     live, stall = first_stall(plan)
     assert (stall.kind, stall.side) == ("floating", "left")
     assert stall.would_restore == (("a/P/joiner-east-north",),)
-    assert stall.cause[-1] == "joiner a/P/joiner-east-north parts a/P/north from b/P/north"
+    assert (
+        cause_lines(stall.cause)[-1]
+        == "joiner a/P/joiner-east-north parts a/P/north from b/P/north"
+    )
     check_cures(live, stall)
 
 
@@ -158,7 +166,7 @@ def test_the_same_pole_past_a_live_frog() -> None:
     assert stall.would_restore == (("T/P/lever",),)
     assert stall.charged_to == "T/P"
     assert stall.route == "b/P/west-east"
-    assert stall.cause[-2:] == (
+    assert cause_lines(stall.cause)[-2:] == (
         "same pole: both rails are joined to the same pole",
         "contact T/P/through is closed (T/P/lever is through)",
     )
@@ -179,7 +187,9 @@ def test_no_return_between_staggered_gaps_stalls_a_short_engine() -> None:
     assert (stall.kind, stall.side) == ("no return", "both")
     # Bridging either gap would make it live, but would join the supplies: no cure.
     assert stall.would_restore == ()
-    assert any(line.startswith("no return: the two rails belong") for line in stall.cause)
+    assert any(
+        line.startswith("no return: the two rails belong") for line in cause_lines(stall.cause)
+    )
     check_cures(live, stall)
 
 
@@ -198,7 +208,7 @@ def test_a_plastic_frog_longer_than_the_span_of_pickups() -> None:
     assert (stall.kind, stall.side) == ("insulated", "right")
     assert stall.would_restore == ()
     assert stall.charged_to == "T/P"
-    assert "every pickup on the right rail is over plastic" in stall.cause
+    assert "every pickup on the right rail is over plastic" in cause_lines(stall.cause)
     check_cures(live, stall)
     # Two trucks reach past it.
     plan = turnout("insulated frog, all live", frog_dead_mm=24.0)
@@ -230,7 +240,7 @@ def test_wrong_voltage_between_supplies_joined_the_wrong_way() -> None:
     plan.train(at="w/P", place_mm=200.0, orders=RUN)
     _, stall = first_stall(plan)
     assert stall.kind == "wrong voltage"
-    assert any(line.startswith("wrong voltage:") for line in stall.cause)
+    assert any(line.startswith("wrong voltage:") for line in cause_lines(stall.cause))
 
 
 @pytest.mark.parametrize("seed", range(6))
@@ -261,8 +271,8 @@ def test_cures_are_the_smallest_sets_on_a_scissors_whose_contacts_fail(
     plan.train(at="m/A", orders=RUN)
     live, stall = first_stall(plan, ring=True, seed=seed)
     check_cures(live, stall)
-    assert stall.cause
-    assert all(len(line) < 160 for line in stall.cause)
+    assert cause_lines(stall.cause)
+    assert all(len(line) < 160 for line in cause_lines(stall.cause))
 
 
 def test_a_dead_rail_is_told_the_same_whichever_way_the_train_comes() -> None:
@@ -285,7 +295,7 @@ def test_two_open_joiners_one_after_the_other_are_both_named() -> None:
     live, stall = first_stall(plan)
     assert stall.section == "c/P/south"
     assert stall.would_restore == (("b/P/joiner-east-south", "a/P/joiner-east-south"),)
-    assert stall.cause[-2:] == (
+    assert cause_lines(stall.cause)[-2:] == (
         "joiner b/P/joiner-east-south parts b/P/south from c/P/south",
         "further on, joiner a/P/joiner-east-south parts a/P/south from b/P/south",
     )
@@ -320,7 +330,9 @@ def test_the_lever_that_lies_wrong_is_named_behind_one_that_lies_right() -> None
     assert (stall.kind, stall.section) == ("same pole", "c/P/south")
     assert stall.would_restore == (("t/P/lever",),)
     assert stall.charged_to == "t/P"
-    assert "contact t/P/diverging is closed (t/P/lever is diverging)" in stall.cause
+    assert "contact t/P/diverging is closed (t/P/lever is diverging)" in cause_lines(
+        stall.cause
+    )
 
 
 def test_two_levers_that_lie_wrong_one_after_the_other_have_to_be_thrown_both() -> None:

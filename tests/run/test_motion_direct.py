@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from sim.pages.phrases import cause_lines
 from sim.scenario.read import check_scenario
 from tests.run.plans import Plan, drive, set_up
 
@@ -156,7 +157,7 @@ def test_opposite_phase_is_a_short_of_both_while_the_train_bridges_the_gap(
     first = record.trips[0]
     # Rest to 100 mm/s takes 1 s and 50 mm; the first pickup is at the gap after 310 mm.
     assert first.time_s == pytest.approx(1.0 + 2.6 + 0.1, abs=2e-6)
-    assert any("joins rails of different poles" in line for line in first.cause)
+    assert any("joins rails of different poles" in line for line in cause_lines(first.cause))
     assert record.stalls == ()
     # A hand frees it; it gets across in the end.
     assert record.trips[-1].time_s < 40.0
@@ -209,7 +210,7 @@ def loop() -> Plan:
 def test_a_return_loop_joins_left_to_right_and_shorts_until_it_is_gapped() -> None:
     record = loop().train(orders=RUN).record()
     (trip,) = record.trips
-    assert trip.cause[1] == "by the wiring itself, in this setting"
+    assert cause_lines(trip.cause)[1] == "by the wiring itself, in this setting"
 
 
 def test_a_gapped_return_loop_brings_the_train_back_out_the_other_way() -> None:

@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 
 from sim.layout.assemble import assemble
 from sim.layout.traffic import Case
+from sim.records.causes import Cause
 from sim.records.model import Motion, Record
 from sim.run.run import run
 from sim.scenario.read import scenario_from_text
@@ -25,6 +26,7 @@ from tests.run.test_motion_lots import FEW
 
 #: Times are whole microseconds; at 200 mm/s one of them is 0.0002 mm.
 PLACE_MM = 0.01
+NONE = Cause("", ())
 US = 2e-6
 
 
@@ -162,9 +164,9 @@ def test_the_order_in_which_modules_are_written_changes_nothing(
     one, two = run(case, 5, circuit=False), run(mixed, 5, circuit=False)
     for name in ("legs", "passes", "hesitations", "dropouts", "reversals", "run_throughs"):
         assert getattr(one, name) == getattr(two, name), name
-    plain = [replace(s, cause=(), would_restore=(), charged_to=None) for s in one.stalls]
+    plain = [replace(s, cause=NONE, would_restore=(), charged_to=None) for s in one.stalls]
     assert plain == [
-        replace(s, cause=(), would_restore=(), charged_to=None) for s in two.stalls
+        replace(s, cause=NONE, would_restore=(), charged_to=None) for s in two.stalls
     ]
     for a, b in zip(one.stalls, two.stalls, strict=True):
         assert set(map(frozenset, a.would_restore)) == set(map(frozenset, b.would_restore))

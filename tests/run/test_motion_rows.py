@@ -6,6 +6,7 @@ from math import sqrt
 
 import pytest
 
+from sim.pages.phrases import cause_lines
 from tests.run.plans import Plan, dead_ring, drive
 
 #: The engine of the plans: 100 mm/s, 20 mm of run-out, so a = v²/(2d) = 250 mm/s².
@@ -227,7 +228,10 @@ def test_a_trip_halts_five_trains_once_and_none_of_them_stalls() -> None:
     (trip,) = record.trips
     assert trip.time_s == pytest.approx(5.0 + 0.3 + 0.5)
     assert trip.halted == tuple(f"t{i}" for i in range(5))
-    assert trip.cause == ("cab is shorted", "by the wiring itself, in this setting")
+    assert cause_lines(trip.cause) == (
+        "cab is shorted",
+        "by the wiring itself, in this setting",
+    )
     assert record.stalls == ()
     assert [e.time_s for e in record.events if e.what == "reset"] == [pytest.approx(11.8)]
     assert not any(e.what == "nudge" for e in record.events)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from sim.records.model import Record
 from tests.run.plans import Plan, drive
 
 BACK_AND_FORTH = drive(
@@ -48,7 +49,7 @@ def test_two_breakers_whose_time_is_up_together_trip_together(circuit: bool) -> 
     assert [leg.outcome for leg in record.legs] == ["tripped"]
 
 
-def test_a_train_torn_between_two_throttles_stands_and_is_told_so() -> None:
+def torn_between_two_throttles() -> Record:
     """Two DC throttles that run against each other: it swings, less and less, and hums."""
     plan = Plan(120.0).supply("A", "dc", voltage_v=14.0, trip_a=3.0)
     plan.supply("B", "dc", voltage_v=14.0, trip_a=3.0, reversed=True)
@@ -64,12 +65,16 @@ def test_a_train_torn_between_two_throttles_stands_and_is_told_so() -> None:
         coasting_mm=40.0,
         acceleration_mm_s2=60.0,
     )
-    record = plan.record(circuit=True)
+    return plan.record(circuit=True)
+
+
+def test_a_train_torn_between_two_throttles_stands_and_is_told_so() -> None:
+    record = torn_between_two_throttles()
     assert record.reversals
     # It ends: no train turns round without end on one spot.
     spots = [(r.train, r.time_s, r.place_mm) for r in record.reversals]
     assert len(spots) == len(set(spots))
-    torn = [s for s in record.stalls if any("opposite ways" in line for line in s.cause)]
+    torn = [s for s in record.stalls if s.cause.kind == "throttles opposed"]
     assert torn
     assert all(s.kind == "starved" and s.would_restore == () for s in torn)
 

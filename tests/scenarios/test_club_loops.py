@@ -111,7 +111,9 @@ def test_as_built_most_legs_stall_and_the_dead_half_is_why() -> None:
     assert sum(leg.outcome == "stalled" for leg in legs) > 0.8 * len(legs)
     kinds = [s.kind for r in done for s in r.stalls]
     assert kinds.count("floating") > 0.9 * len(kinds)
-    bridged = [s for r in done for s in r.stalls if any("centre" in c for c in s.cause)]
+    bridged = [
+        s for r in done for s in r.stalls if any("centre" in e for e in s.cause.elements)
+    ]
     assert len(bridged) > 0.8 * len(kinds)
 
 

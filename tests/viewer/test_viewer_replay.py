@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from dataclasses import replace
 from math import dist
+from typing import get_args
 
 import pytest
 
 from sim.layout.assemble import assemble
 from sim.layout.model import PLASTIC
+from sim.records.causes import FAILED, Cause, ElementReason, Reason
 from sim.run.run import run
 from sim.scenario.bands import assuming
 from sim.scenario.read import read_scenario
@@ -125,6 +127,28 @@ def test_the_cause_stands_beside_the_train_and_the_guilty_is_ringed(club: Replay
     assert scene.states("cause").keys() == moment.stalls.keys()
     named = " ".join(note.lines).replace(" ", "")
     assert all(g.partition("/")[2].replace(" ", "") in named for g in note.guilty)
+
+
+@pytest.mark.parametrize("kind", get_args(ElementReason))
+def test_every_kind_of_guilty_element_is_ringed(club: Replay, kind: ElementReason) -> None:
+    """By its id and not by how it is said; what has failed alone, where something has."""
+    layout = club.case.layout
+    of = {"gap parts": "gap", "joiner parts": "joiner", "lost contact": "joiner"}
+    one, other = [e.id for e in layout.elements if e.kind == of.get(kind, "contact")][:2]
+    reasons = [Reason("floating"), Reason(kind, elements=(one,), sections=("a", "b"))]
+    stall = replace(
+        club.record.stalls[0], cause=Cause("left", tuple(reasons)), would_restore=()
+    )
+    moment = club.at(stall.time_s)
+    note = note_of(stall, moment)
+    assert note.guilty == (one,)
+    shown = replace(moment, stalls={stall.train: stall})
+    scene = TextScene()
+    draw_notes(scene, sheet_of(layout), shown)
+    assert set(scene.states("guilty")) == {one}
+    # What would cure it is ringed before what is as designed, and after what has failed.
+    cured = replace(stall, would_restore=((other,),))
+    assert note_of(cured, moment).guilty == ((one,) if kind in FAILED else (other,))
 
 
 def test_what_is_ringed_lies_on_the_piece_where_the_train_stands(club: Replay) -> None:

@@ -20,12 +20,13 @@ from sim.judge.criteria import (
     cost,
     gives_up,
     leads_in,
-    notes_on,
     scores,
     stalled_legs,
+    unrun_in,
 )
 from sim.judge.weigh import weigh
 from sim.pages.page import Page
+from sim.pages.phrases import remark_line, unrun_line
 from sim.pages.weigh import blocks, print_weigh
 from sim.scenario.document import Scenario
 from sim.scenario.read import read_scenario, scenario_from_text
@@ -172,10 +173,10 @@ def test_what_nothing_beats_is_explained(table: Weighing) -> None:
     assert cases["as built"].undominated  # no work at all
     for case in table.cases:
         if case.undominated:
-            assert any(w.startswith("gives up: ") for w in case.words)
+            assert any(r.kind == "gives up" for r in case.remarks)
         else:
             assert cases[str(case.beaten_by)].undominated
-    words = " ".join(cases["as built"].words)
+    words = " ".join(map(remark_line, cases["as built"].remarks))
     assert "settings with a dead place left (2, with " in words
 
 
@@ -183,7 +184,7 @@ def test_a_fix_that_does_not_fit_says_so() -> None:
     small = scenario_from_text(between_text(board_mm=400.0))
     table = weigh(small, 1, 1, 1, Asked(gangs=True))
     row = next(c for c in table.cases if c.name == "found 1 added lengths")
-    assert row.words[-1] == "does not fit: 160 mm too long for its board"
+    assert remark_line(row.remarks[-1]) == "does not fit: 160 mm too long for its board"
     assert value(table, row.name, "fit") == -160.0
 
 
@@ -298,7 +299,7 @@ def test_a_tripped_supply_cures_no_stall() -> None:
     cases = [result("as built", 26, 15, 0), result("bad", 2, 0, 1), result("good", 65, 0, 0)]
     found = stalled_legs(cases)
     assert [one.rate for one in found] == [576.923, 923.077, 0.0]
-    (note,) = notes_on([case.name for case in cases], found)
+    (note,) = map(unrun_line, unrun_in([case.name for case in cases], found))
     assert "'bad'" in note
     assert "24 of the legs" in note
     # Without a trip fewer legs are what they are, and a trip that keeps nobody counts not.

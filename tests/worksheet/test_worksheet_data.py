@@ -15,6 +15,7 @@ from sim.bench.worksheet.wires import sleeve_mm
 from sim.command.main import main
 from sim.layout.assemble import assemble
 from sim.layout.model import PLASTIC, Layout
+from sim.pages.phrases import SAFETY, STAGES, task_line
 from sim.power.settings import rest_positions, settings_of
 from sim.scenario.read import read_scenario, scenario_from_text
 from tests.twin import LayoutTwin, closed_in
@@ -229,18 +230,22 @@ def test_a_lever_elsewhere_is_named_where_it_decides_what_a_lamp_shows() -> None
 
 def test_every_caution_that_is_owed_is_there() -> None:
     """Cautions: common practice; the fume limit is of the UK HSE."""
-    said = " ".join(SHEETS["two jumpers"].cautions).lower()
+    said = " ".join(SAFETY).lower()
     for word in ("unplugged", "mains", "licensed", "low volts are not low energy", "iron",
                  "0.05 mg/m3", "eyes", "lead", "flux", "current-limited"):  # fmt: skip
         assert word in said
 
 
 def test_work_comes_in_order() -> None:
-    titles = [s.title for s in SHEETS["two jumpers"].steps]
+    titles = [STAGES[s.stage] for s in SHEETS["two jumpers"].steps]
     wanted = ["Before", "Open", "Cut the wires", "Solder", "Lay the wires",
               "Test before closing", "Close", "Power"]  # fmt: skip
     assert titles == wanted
     assert SHEETS["two jumpers"].trial and not SHEETS["two jumpers"].refused
+
+
+def stages_with_trial(sheet: Worksheet) -> list[str]:
+    return [s.stage for s in sheet.steps if "do the trial" in [d.kind for d in s.details]]
 
 
 def test_wires_that_rely_on_gaps_are_tried_after_the_gaps_are_cut() -> None:
@@ -248,22 +253,19 @@ def test_wires_that_rely_on_gaps_are_tried_after_the_gaps_are_cut() -> None:
     only' of the same file is that very trial."""
     scenario = read_scenario("scenarios/branch-terminus.toml")
     sheets = {f.name: make_worksheet(scenario, f) for f in scenario.fix}
-    assert any("short" in said for said in sheets["feeders only"].trial)
+    assert "shorts expected" in [t.kind for t in sheets["feeders only"].trial]
     made = sheets["gaps and feeders"]
-    assert made.trial[0].startswith("Not before the step Track")
-    with_trial = [s.title for s in made.steps if any("the trial" in x for x in s.details)]
-    assert with_trial == ["Track"]
+    assert made.trial[0].kind == "after track"
+    assert stages_with_trial(made) == ["track"]
     plain = SHEETS["two jumpers"]
-    assert [s.title for s in plain.steps if any("the trial" in x for x in s.details)] == [
-        "Before"
-    ]
-    assert not plain.trial[0].startswith("Not before")
+    assert stages_with_trial(plain) == ["before"]
+    assert plain.trial[0].kind == "take leads"
 
 
 def test_a_changed_piece_is_told_in_words_of_the_trade() -> None:
     scenario = read_scenario("scenarios/branch-terminus.toml")
     fix = next(f for f in scenario.fix if f.name == "gaps and feeders")
-    details = [d for s in make_worksheet(scenario, fix).steps for d in s.details]
+    details = [task_line(d) for s in make_worksheet(scenario, fix).steps for d in s.details]
     assert any(d.startswith("Change throat/points: with frog gaps.") for d in details)
     assert not any("frog_gaps" in d or "True" in d for d in details)
 
@@ -299,8 +301,8 @@ def test_a_pad_under_a_moving_contact_is_refused() -> None:
     scenario = scenario_from_text(text)
     fix = next(f for f in scenario.fix if f.name == "two jumpers")
     made = make_worksheet(scenario, fix)
-    assert any("moving contact" in why for why in made.refused)
-    assert any("NOT here" in d for s in made.steps for d in s.details)
+    assert [r.kind for r in made.refused] == ["contact slides"]
+    assert "no iron" in [d.kind for s in made.steps for d in s.details]
     assert next(s for s in made.spots if s.ref == pad).refused
 
 
@@ -318,7 +320,7 @@ def test_the_command_gives_text_and_the_same_document_twice(
         made.append((tmp_path / name).read_bytes())
     assert made[0] == made[1]
     document = json.loads(made[0])
-    assert document["format_version"] == 1 and document["fix"] == "two jumpers"
+    assert document["format_version"] == 2 and document["fix"] == "two jumpers"
     assert len(document["wires"]) == 4 and document["assumptions"]
 
 

@@ -8,7 +8,9 @@ from math import cos, radians, sin
 from textwrap import wrap
 
 from sim.judge.verdict import section_named
+from sim.pages.phrases import reason_line
 from sim.pages.words import KINDS, changes_in_words
+from sim.records.causes import Reason
 from sim.records.model import Stall
 from viewer.draw.sheet import Sheet
 from viewer.draw.trains import gauge_at, place_of
@@ -45,9 +47,9 @@ def _make_note(stall: Stall, moment: Moment) -> Note:
     meaning = KINDS.get(stall.kind)
     lines.append(f"{stall.kind}: {meaning}" if meaning else stall.kind)
     guilty = guilty_of(stall, moment)
-    told = next((c for g in guilty for c in stall.cause if g in c), None)
+    told = next((r for g in guilty for r in stall.cause.reasons if _tells_of(r, g)), None)
     if told is not None:
-        lines.append(told)
+        lines.append(reason_line(told))
     cures = nearest_first(stall)
     if cures:
         words = changes_in_words(moment.layout)
@@ -60,6 +62,10 @@ def _make_note(stall: Stall, moment: Moment) -> Note:
         tuple(x for line in short for x in wrap(line, NOTE_WIDE, break_on_hyphens=False)),
         guilty,
     )
+
+
+def _tells_of(reason: Reason, id: str) -> bool:
+    return id in reason.elements or id in dict(reason.levers)
 
 
 def nearest_first(stall: Stall) -> list[tuple[str, ...]]:
@@ -82,19 +88,14 @@ def nearest_first(stall: Stall) -> list[tuple[str, ...]]:
 
 def guilty_of(stall: Stall, moment: Moment) -> tuple[str, ...]:
     """What has failed; else what would cure it; else every element that the cause names."""
-    layout = moment.layout
-    ids = [e.id for e in layout.elements if e.kind in ("contact", "gap", "joiner", "feeder")]
-    ids += [x.id for x in layout.levers]
-    failed = [c for c in stall.cause if "stayed open" in c]
-    named = [i for c in failed for i in ids if f" {i} " in f"{c} "]
+    named = stall.cause.failed
     if not named and stall.would_restore:
-        named = list(nearest_first(stall)[0])
+        named = nearest_first(stall)[0]
     if not named:
-        named = [i for c in stall.cause for i in ids if f" {i} " in f"{c} "]
-    # A lever is named beside its contact: ring the contact only.
-    levers = {x.id for x in layout.levers}
-    found = [i for i in named if i not in levers] or named
-    return tuple(dict.fromkeys(found))
+        named = stall.cause.elements
+    # Where a lever would have to be moved as well, what is in its way is ringed alone.
+    levers = {x.id for x in moment.layout.levers}
+    return tuple(i for i in named if i not in levers) or named
 
 
 def draw_notes(scene: Scene, sheet: Sheet, moment: Moment) -> None:

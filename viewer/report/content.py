@@ -12,6 +12,7 @@ from sim.judge.verdict import LEGS_KEPT, count, section_named, verdict
 from sim.layout.model import Layout
 from sim.layout.traffic import Case
 from sim.pages.figures import percent
+from sim.pages.phrases import finding_line
 from sim.records.model import Record, Stall
 from sim.run.run import run
 from sim.scenario.document import Scenario
@@ -88,7 +89,7 @@ def gather(
         found,
         headline(found, best),
         best,
-        tuple(verdict(found, k) for k in range(len(found.differences))),
+        tuple(said_of(found, k) for k in range(len(found.differences))),
         tuple(places_of(r for _, r in records)),
         tuple(guilty_of(records)),
         tuple(swings(cases, found, shown, runs, seed, workers)),
@@ -142,8 +143,13 @@ def headline(found: Comparison, best: int | None) -> tuple[str, ...]:
         return tuple(said)
     name = found.cases[best + 1].name
     said.append(f"The best of the fixes compared is '{name}'.")
-    said += verdict(found, best)
+    said += said_of(found, best)
     return tuple(said)
+
+
+def said_of(found: Comparison, fix: int) -> tuple[str, ...]:
+    """What the comparison says of a fix, in sentences."""
+    return tuple(map(finding_line, verdict(found, fix)))
 
 
 def _no_best(found: Comparison) -> str:

@@ -10,6 +10,7 @@ from markupsafe import Markup
 from sim.judge.verdict import section_named
 from sim.pages.assumptions import YOURS
 from sim.pages.figures import clock, percent, span
+from sim.pages.phrases import cause_lines
 from sim.pages.words import changes_in_words, kind_in_words
 from viewer.draw.legend import draw_legend, entries
 from viewer.draw.notes import nearest_first
@@ -64,7 +65,7 @@ def _guilty(content: Content, sheet: Any, guilty: Guilty) -> dict[str, Any]:
         "time": clock(stall.time_s),
         "seed": guilty.seed,
         "svg": Markup(guilty_svg(case, sheet, guilty)),
-        "cause": stall.cause,
+        "cause": cause_lines(stall.cause),
         "cures": [" and ".join(words.get(i, i) for i in ids) for ids in nearest_first(stall)],
     }
 

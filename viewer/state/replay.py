@@ -9,6 +9,7 @@ from typing import Literal
 
 from sim.judge.verdict import section_named
 from sim.layout.traffic import Case
+from sim.pages.phrases import cause_line
 from sim.power.settings import rest_positions
 from sim.records.model import Change, Motion, Record, Stall
 from viewer.state.moment import MOVING, Moment
@@ -158,7 +159,7 @@ class Replay:
         for t in record.trips:
             yield TimeMark(t.time_s, "trip", f"{t.supply} trips")
         for a in record.derailments:
-            yield TimeMark(a.time_s, "accident", f"{a.train} derails: {a.cause}")
+            yield TimeMark(a.time_s, "accident", f"{a.train} derails: {cause_line(a.cause)}")
         for r in record.run_throughs:
             yield TimeMark(r.time_s, "accident", f"{r.train} runs through {r.lever}")
         for e in record.events:

@@ -8,6 +8,14 @@ from markupsafe import Markup
 
 from sim.bench.worksheet.model import Worksheet
 from sim.layout.model import Layout
+from sim.pages.phrases import (
+    SAFETY,
+    STAGES,
+    caution_line,
+    refusal_line,
+    refusal_words,
+    task_line,
+)
 from sim.pages.worksheet import (
     CONTINUITY_HEAD,
     ISOLATION_HEAD,
@@ -44,6 +52,12 @@ def worksheet_html(sheet: Worksheet, layout: Layout, command: str) -> str:
         isolation_head=ISOLATION_HEAD,
         lamp_head=LAMP_HEAD,
         owners=_owners(sheet),
+        safety=SAFETY,
+        stages=STAGES,
+        task=task_line,
+        refusal=refusal_line,
+        why_not=refusal_words,
+        caution=caution_line,
     )
 
 

@@ -1,7 +1,5 @@
 """What a fix takes with hands: joints, holes, opened pieces, wire, room, and hazards.
 
-What a builder changes, in words.
-
 Count what a fix takes: joints, holes, opened pieces, wire, room, and hazards.
 
 Every number comes from the fix as stated and from the data of the pieces.  A
@@ -14,6 +12,7 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass, field
 
+from sim.analyses.handwork.hazards import Caution, Refusal
 from sim.analyses.handwork.pads import (
     Place,
     apart_mm,
@@ -29,17 +28,6 @@ from sim.layout.model import Layout
 from sim.scenario.defaults import FEEDER_WIRE, JUMPER_WIRE, defaults_for
 from sim.scenario.fixes import FixTable
 from sim.scenario.supplies import FeederTable, JumperTable
-
-
-def altered_words(key: str, value: object) -> str:
-    """A parameter of a piece for people: ``frog_gaps = true`` is "with frog gaps"."""
-    words = key.replace("_", " ")
-    if isinstance(value, bool):
-        return f"{'with' if value else 'without'} {words}"
-    if words.endswith(" mm"):
-        return f"{words.removesuffix(' mm')} {value} mm"
-    return f"{words} {value}"
-
 
 #: More joints than this on one pad do not hold (common practice, no source).
 JOINTS_ON_A_PAD = 2
@@ -70,8 +58,8 @@ class Handwork:
     unmeasured: int = 0
     spare_mm: float | None = None
     board_spare_mm: float | None = None
-    refused: dict[str, None] = field(default_factory=dict)
-    cautions: dict[str, None] = field(default_factory=dict)
+    refused: dict[Refusal, None] = field(default_factory=dict)
+    cautions: dict[Caution, None] = field(default_factory=dict)
 
     @property
     def fits(self) -> bool:
@@ -115,7 +103,7 @@ class _Counter:
             self.work.joints += 1 + len(changeover.to)
             for section in (changeover.section, *changeover.to.values()):
                 self._open(self._place(section))
-            self._caution(f"a microswitch must find room where {changeover.lever} moves it")
+            self._caution(Caution("switch needs room", changeover.lever))
         self._joiners(fix)
         self._rewire(fix)
         self.work.cuts += len(fix.cut) + len(fix.gap)
@@ -127,7 +115,7 @@ class _Counter:
             self.work.opened[f"the engine of {store.train}"] = None
         for pad, joints in self.on_pad.items():
             if joints > JOINTS_ON_A_PAD:
-                self._caution(f"{joints} joints on {pad}: join the wires first")
+                self._caution(Caution("joints on one pad", pad, joints))
 
     def _place(self, ref: str) -> Place | None:
         """The pad that is meant: itself, or the first of a section that can be used."""
@@ -137,11 +125,11 @@ class _Counter:
         own = [p for p in self.places if p.node == nodes.get(ref)]
         usable = [p for p in own if refusal(self.layout, p) is None]
         if usable:
-            self._caution(f"taken to be soldered at {usable[0].ref}, as no pad is named")
+            self._caution(Caution("pad taken", usable[0].ref))
         return next(iter(usable or own), None)
 
-    def _caution(self, text: str) -> None:
-        self.work.cautions[text] = None
+    def _caution(self, caution: Caution) -> None:
+        self.work.cautions[caution] = None
 
     def _jumper(self, jumper: JumperTable) -> None:
         wire = jumper.wire or JUMPER_WIRE
@@ -159,8 +147,7 @@ class _Counter:
             placed = self.layout.pieces[one.piece]
             bars = in_the_way(placed.piece, one, other)
             for bar in bars:
-                tie_bar = f"the tie bar of {placed.id}/{bar}"
-                self._caution(f"a straight wire would bind {tie_bar}: lead it round")
+                self._caution(Caution("in the way", f"{placed.id}/{bar}"))
         self._length(jumper.length, one, other, len(bars), not inside)
 
     def _is_inside(self, jumper: JumperTable, ends: list[Place | None]) -> bool:
@@ -204,8 +191,8 @@ class _Counter:
         self.on_pad[place.ref] += 1
         why = refusal(self.layout, place, wire)
         if why is not None:
-            self.work.refused[f"{place.ref}: {why}"] = None
-        self._caution(f"the iron on {place.ref} for {place.pad.iron_s:g} s or less")
+            self.work.refused[why] = None
+        self._caution(Caution("short with the iron", place.ref, place.pad.iron_s))
 
     def _open(self, place: Place | None) -> None:
         if place is None or not is_covered(self.layout, place):
@@ -223,7 +210,7 @@ class _Counter:
             return
         placed = self.layout.pieces[place.piece]
         if not place.pad.drill:
-            self.work.refused[f"{place.ref}: no hole here, metal may lie below"] = None
+            self.work.refused[Refusal("no hole", place.ref)] = None
         if placed.levers:
             self.work.held_down[placed.id] = None
 

@@ -15,6 +15,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from math import cos, hypot, pi, radians, sin, sqrt
 
+from sim.analyses.handwork.hazards import Refusal
 from sim.layout.model import NOWHERE, Layout
 from sim.layout.sources import awg_diameter_mm
 from sim.pieces.described import start_pose
@@ -90,21 +91,19 @@ def places(layout: Layout) -> Iterator[Place]:
             yield Place(ref, nodes[ref], number, pad, x, y, frame)
 
 
-def refusal(layout: Layout, place: Place, wire: str = JUMPER_WIRE) -> str | None:
+def refusal(layout: Layout, place: Place, wire: str = JUMPER_WIRE) -> Refusal | None:
     """Why nothing may be soldered to a pad, or None where it may."""
     pad = place.pad
     if pad.slides:
-        return "a moving contact slides over it"
+        return Refusal("contact slides", place.ref)
     if bare_mm(wire) > pad.size_mm:
-        return f"it is {pad.size_mm:g} mm wide, too small for {wire}"
+        return Refusal("too small", place.ref, wire, numbers=(pad.size_mm,))
     if is_covered(layout, place):
         cover = layout.pieces[place.piece].piece.cover
         spare = spare_mm(layout, place, wire)
         if spare is not None and spare < 0:
-            return (
-                f"{wire} stands {height_mm(wire):g} mm high and the {cover} cover leaves "
-                f"{pad.clearance_mm:g} mm"
-            )
+            room = height_mm(wire), pad.clearance_mm
+            return Refusal("no room", place.ref, wire, cover, room)
     return None
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 from sim.analyses.neighbours.board import NEIGHBOURHOODS, Board, Neighbourhood, board_of
 from sim.analyses.neighbours.variants import elsewhere, variant
@@ -30,23 +31,44 @@ class State:
     astray_short: int  #: of these, shorted
 
 
+HarmKind = Literal[
+    "not made",  # the fix cannot be made on this wiring
+    "shorts",  # in ``settings`` of ``of``
+    "more shorts",  # in ``settings`` more of ``of`` than without the fix
+    "joins rails",  # of the loops or supplies ``loops``
+    "joins poles",  # both of the supplies ``loops``
+    "makes dead",  # ``settings`` more
+    "shorts astray",  # in ``settings`` more of ``of`` states with one lever out of its gang
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Harm:
+    """One harm of a fix among some neighbours, or of the module as it is."""
+
+    kind: HarmKind
+    loops: tuple[str, ...] = ()
+    settings: int = 0
+    of: int = 0
+
+
 @dataclass(frozen=True, slots=True)
 class Verdict:
     """One fix in one neighbourhood, with one wiring of the piece, against doing nothing.
 
-    ``harms`` are sentences; empty: it is safe there.  ``dead`` settings are left of
+    ``harms`` empty: it is safe there.  ``dead`` settings are left of
     ``dead_before``.  ``standing`` is what is bad there as built and stays so: no fault
     of the fix, but no place to put the module without more ado.
     """
 
     neighbourhood: str
     wiring: str
-    harms: tuple[str, ...]
+    harms: tuple[Harm, ...]
     settings: int
     dead_before: int
     dead: int
-    cautions: tuple[str, ...] = ()
-    standing: tuple[str, ...] = ()
+    cautions: tuple[Harm, ...] = ()
+    standing: tuple[Harm, ...] = ()
 
     @property
     def safe(self) -> bool:
@@ -107,7 +129,7 @@ def _verdict(board: Board, place: Neighbourhood, wiring: str, fix: FixTable | No
     before = _state(board, place, None)
     after = before if fix is None else _state(board, place, fix)
     if after is None or before is None:
-        harms: tuple[str, ...] = ("the fix cannot be made on this wiring",)
+        harms: tuple[Harm, ...] = (Harm("not made"),)
         total = before.settings if before is not None else 0
         dead = before.dead if before is not None else 0
         return Verdict(place.name, wiring, harms, total, dead, dead)
@@ -115,10 +137,7 @@ def _verdict(board: Board, place: Neighbourhood, wiring: str, fix: FixTable | No
     cautions = []
     if after.astray_short > before.astray_short:
         more = after.astray_short - before.astray_short
-        cautions.append(
-            f"shorts in {more} more of the {after.astray} states in which one lever does not "
-            "follow its gang"
-        )
+        cautions.append(Harm("shorts astray", settings=more, of=after.astray))
     return Verdict(
         place.name,
         wiring,
@@ -131,29 +150,29 @@ def _verdict(board: Board, place: Neighbourhood, wiring: str, fix: FixTable | No
     )
 
 
-def _standing(before: State, after: State) -> list[str]:
+def _standing(before: State, after: State) -> list[Harm]:
     """What is bad without the fix and with it."""
     found = []
     short = min(before.short, after.short)
     if short:
-        found.append(f"shorts in {short} of {after.settings} settings")
+        found.append(Harm("shorts", settings=short, of=after.settings))
     both = sorted(before.paralleled & after.paralleled)
     rails = sorted((before.joined & after.joined) - set(both))
-    found += [f"joins the rails of {' and '.join(pair)}" for pair in rails]
-    return found + [f"joins {' and '.join(pair)} by both poles" for pair in both]
+    found += [Harm("joins rails", pair) for pair in rails]
+    return found + [Harm("joins poles", pair) for pair in both]
 
 
-def _harms(before: State, after: State) -> list[str]:
+def _harms(before: State, after: State) -> list[Harm]:
     found = []
     if after.short > before.short:
         more = after.short - before.short
-        found.append(f"shorts in {more} more of {after.settings} settings")
+        found.append(Harm("more shorts", settings=more, of=after.settings))
     gone = sorted(after.joined - before.joined)
-    found += [f"joins the rails of {' and '.join(pair)}" for pair in gone]
+    found += [Harm("joins rails", pair) for pair in gone]
     both = sorted(after.paralleled - before.paralleled)
-    found += [f"joins {' and '.join(pair)} by both poles" for pair in both]
+    found += [Harm("joins poles", pair) for pair in both]
     if after.dead > before.dead:
-        found.append(f"makes {after.dead - before.dead} more settings dead")
+        found.append(Harm("makes dead", settings=after.dead - before.dead))
     return found
 
 

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from itertools import combinations
 
+from sim.analyses.handwork.hazards import Refusal
 from sim.analyses.handwork.pads import Place, places, refusal
 from sim.analyses.search.model import Asked, Change, Cut, Join
 from sim.analyses.search.tables import Plan
@@ -31,7 +32,7 @@ class Ground:
     """
 
     by_cluster: dict[int, list[Place]] = field(default_factory=dict)
-    refused: list[tuple[str, str]] = field(default_factory=list)
+    refused: list[Refusal] = field(default_factory=list)
     sources: dict[int, list[int]] = field(default_factory=dict)
 
 
@@ -47,7 +48,7 @@ def survey_ground(plan: Plan) -> Ground:
         if why is None:
             ground.by_cluster.setdefault(plan.clusters[place.node], []).append(place)
         else:
-            ground.refused.append((place.ref, why))
+            ground.refused.append(why)
     for node in _source_nodes(layout):
         ground.sources.setdefault(plan.clusters[node], []).append(node)
     return ground

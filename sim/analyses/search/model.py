@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
+from sim.analyses.handwork.hazards import Refusal
 from sim.scenario.fixes import FixTable
 
 Demand = Literal["live", "no short", "apart", "contact", "lever"]
@@ -179,7 +180,7 @@ class Found:
     conflicts: tuple[Conflict, ...]
     hopeless: tuple[str, ...]
     crossings: tuple[Crossing, ...]
-    refused_pads: tuple[tuple[str, str], ...]
+    refused_pads: tuple[Refusal, ...]
     figures: Figures
     notes: tuple[str, ...]
     complete: bool

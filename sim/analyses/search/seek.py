@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import islice
 
+from sim.analyses.handwork.hazards import Refusal
 from sim.analyses.search.model import (
     DEMANDS,
     Asked,
@@ -81,7 +82,7 @@ class _Maker:
     def __init__(self, solver: Solver, scenario: Scenario) -> None:
         self.solver, self.scenario = solver, scenario
         self.taken = list(scenario.fix_names)
-        self.refused: dict[tuple[str, str], None] = {}
+        self.refused: dict[Refusal, None] = {}
         self.made: list[FixTable] = []
 
     def sets(self, solved: Solved) -> tuple[tuple[FoundSet, ...], int]:

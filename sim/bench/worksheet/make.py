@@ -1,17 +1,14 @@
-"""Put a worksheet together for one fix of a scenario, with the order of work.
-
-The order of work, the trial with loose wires, and the cautions.
+"""Put a worksheet together for one fix of a scenario: order of work, trial, tables.
 
 Common practice of soldering and wiring, no source, unless a standard is named.
-
-Put a worksheet together for one fix of a scenario.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 
-from sim.analyses.handwork.measures import Handwork, altered_words, handwork
+from sim.analyses.handwork.measures import Handwork, handwork
+from sim.analyses.handwork.tasks import Task
 from sim.bench.worksheet.model import (
     GOOD_SHARE,
     LEADS_OHM,
@@ -33,59 +30,34 @@ from sim.power.chart import chart
 from sim.scenario.document import Scenario
 from sim.scenario.fixes import FixTable
 
-CAUTIONS = (
-    "Supply off and unplugged from the wall before anything is touched with iron, meter or "
-    "screwdriver; lift the trains off.",
-    "The mains side of a supply stays closed: it is for licensed people, by the rules of the "
-    "place. What is on this sheet is only the low-volt side.",
-    "Low volts are not low energy: a shorted supply of a few amps makes wires and rails hot "
-    "enough to burn fingers and melt sleepers. First power after the work: a current-limited "
-    "supply, then the layout's own.",
-    "The iron is hotter than 300 degrees C: a stand, a clear bench, and it is put away before "
-    "meters come out.",
-    "Fumes of rosin flux are bad for the lungs (UK HSE: limit 0.05 mg/m3 over 8 h, asthma "
-    "risk): air from the side, face away.",
-    "Eyes: spectacles while soldering, cutting wire and drilling; cut ends fly.",
-    "Solder with lead: wash hands, no food on the bench; no acid flux on track or wire.",
-)
-TRIAL = "Do the trial with loose wires."
+TRIAL = Task("do the trial")
 
 
-def trial(fix: FixTable, wires: Sequence[WireRow], shorts: Sequence[str]) -> list[str]:
+def trial(fix: FixTable, wires: Sequence[WireRow], shorts: Sequence[str]) -> list[Task]:
     """Prove the fix with loose clip leads before anything is soldered.
 
     What is cut or changed in the track comes first: the wires are for what that leaves.
     """
     if not fix.jumper and not fix.feeder:
         return []
-    said = ["Supply off. Take clip leads for the wires of the list; nothing is soldered yet."]
-    if _works_on_track(fix):
-        said.insert(0, "Not before the step Track is done: without it the wires may short.")
-    said += [
-        f"{wire.name}: clip from {_clip(wire.start, wire.start_words)} to "
-        f"{_clip(wire.to, wire.to_words)}, at rail tops or ends, clear of the wheels."
+    found = [Task("after track")] if _works_on_track(fix) else []
+    found.append(Task("take leads"))
+    found += [
+        Task(
+            "clip",
+            who=wire.name,
+            ids=(wire.start_words, wire.to_words),
+            numbers=(float(wire.start or 0), float(wire.to or 0)),
+        )
         for wire in wires
     ]
-    said.append(
-        "Current-limited supply on. Run one engine over every route both ways, each lever "
-        "position; stop on each piece and start again."
-    )
+    found.append(Task("try all"))
     if shorts:
-        said.append(
-            "The fix is expected to short with: " + "; ".join(shorts) + ". Leave these out of "
-            "the trial, and think again before going on."
-        )
+        found.append(Task("shorts expected", settings=tuple(shorts)))
     else:
-        said.append(
-            "No lever position should trip the supply. If one does, stop: do not solder."
-        )
-    said.append("Take the leads off again: the dead stretches must be back, or something else "
-                "cured it.")  # fmt: skip
-    return said
-
-
-def _clip(number: int | None, words: str) -> str:
-    return words if number is None else f"the rail of {words} (place {number})"
+        found.append(Task("no short expected"))
+    found.append(Task("take off"))
+    return found
 
 
 def steps(
@@ -93,12 +65,12 @@ def steps(
 ) -> list[StepOfWork]:
     """What to do, in order."""
     later = _works_on_track(fix)
-    before = ["Fill in the tables of readings, column before."]
+    before = [Task("fill in tables")]
     if not wires:
-        before.append("Note which routes are dead in which setting.")
+        before.append(Task("note dead routes"))
     elif not later:
         before.append(TRIAL)
-    found = [StepOfWork("Before", tuple(before))]
+    found = [StepOfWork("before", tuple(before))]
     found += list(_open(work))
     found += list(_track(fix, (TRIAL,) if wires and later else ()))
     soldered = [s for s in spots if s.solder]
@@ -109,120 +81,83 @@ def steps(
     if wires:
         found.append(_lay(wires, work))
     found += list(_others(fix))
-    found.append(
-        StepOfWork(
-            "Test before closing",
-            ("Every row of the meter table, column after; every isolation reading open.",
-             "Move every lever by hand: no wire binds, nothing is held down."),
-        )
-    )  # fmt: skip
+    found.append(StepOfWork("test", (Task("read all"), Task("move levers"))))
     if work.opened:
-        found.append(StepOfWork("Close", tuple(f"Close {name}." for name in work.opened)))
-    found.append(
-        StepOfWork(
-            "Power",
-            ("Current-limited supply first; touch a coin across the rails at the far end of "
-             "each stretch: the supply must trip.",
-             f"Lamp or {LOAD_OHM:g} ohm 10 W across the rails: the lamp table, column after.",
-             "Then one engine over every route both ways.",
-             "Write the change on the module's card."),
-        )
-    )  # fmt: skip
+        found.append(StepOfWork("close", tuple(Task("close", who=n) for n in work.opened)))
+    power = Task("coin"), Task("lamp", numbers=(LOAD_OHM,)), Task("one engine")
+    found.append(StepOfWork("power", (*power, Task("write card"))))
     return found
 
 
 def _open(work: Handwork) -> Iterator[StepOfWork]:
     if work.opened:
-        yield StepOfWork(
-            "Open",
-            (
-                *(f"Lift out and open {name}." for name in work.opened),
-                "Photograph every stage; keep one end closed until the other is understood.",
-                "The underside drawing is what you see now: north and south changed places.",
-            ),
-        )
+        pieces = tuple(Task("open", who=name) for name in work.opened)
+        yield StepOfWork("open", (*pieces, Task("photograph"), Task("seen from below")))
 
 
 def _works_on_track(fix: FixTable) -> bool:
     return bool(fix.added_length or fix.alter or fix.gap or fix.cut)
 
 
-def _track(fix: FixTable, then: Sequence[str]) -> Iterator[StepOfWork]:
-    said = [
-        f"Put a length of {a.length_mm:g} mm, '{a.name}', at {a.at}." for a in fix.added_length
+def _track(fix: FixTable, then: Sequence[Task]) -> Iterator[StepOfWork]:
+    found = [
+        Task("put length", who=a.name, ids=(a.at,), numbers=(a.length_mm,))
+        for a in fix.added_length
     ]
-    for alter in fix.alter:
-        new = ", ".join(altered_words(key, value) for key, value in alter.set.items())
-        marked = " Strokes across its rails are its gaps." if "gap" in new else ""
-        said.append(f"Change {alter.piece}: {new}.{marked}")
-    for gap in fix.gap:
-        rails = "both rails" if gap.rails == "both" else f"the {gap.rails} rail"
-        said.append(f"Insulated joiners at {gap.at}, {rails}.")
-    said += [f"Cut {name}." for name in fix.cut]
-    if said:
-        yield StepOfWork("Track", (*said, *then))
+    found += [Task("alter", ids=(a.piece,), changes=tuple(a.set.items())) for a in fix.alter]
+    found += [Task("insulate", who=gap.rails, ids=(gap.at,)) for gap in fix.gap]
+    found += [Task("cut", ids=(name,)) for name in fix.cut]
+    if found:
+        yield StepOfWork("track", (*found, *then))
 
 
 def _cut(wires: Sequence[WireRow]) -> StepOfWork:
-    return StepOfWork(
-        "Cut the wires",
-        (
-            *(f"{w.name}: {w.cut_mm:.0f} mm of {w.wire}." for w in wires),
-            "Strip 3 mm, twist, tin; slip the sleeves on before the second joint.",
-        ),
-    )
+    cut = (Task("cut wire", who=w.name, numbers=(w.cut_mm,), wire=w.wire) for w in wires)
+    return StepOfWork("cut", (*cut, Task("strip")))
 
 
 def _solder(spots: Sequence[Spot]) -> StepOfWork:
     return StepOfWork(
-        "Solder",
+        "solder",
         (
-            "Tin each pad and each wire first; the least solder that wets; one touch.",
+            Task("tin"),
             *(
-                f"Place {s.number}: the iron for {s.iron_s:g} s or less, then let it cool."
+                Task("iron", numbers=(float(s.number), s.iron_s or 0.0))
                 for s in spots
                 if s.refused is None
             ),
-            *(f"Place {s.number}: NOT here, {s.refused}." for s in spots if s.refused),
-            "Keep off moving contacts, tie bar, frog underside and the inside of the rails.",
-            "A blob under a metal cover is a short: look along it from the side.",
+            *(
+                Task("no iron", numbers=(float(s.number),), refused=s.refused)
+                for s in spots
+                if s.refused is not None
+            ),
+            Task("keep off"),
+            Task("look for blobs"),
         ),
     )
 
 
 def _lay(wires: Sequence[WireRow], work: Handwork) -> StepOfWork:
-    return StepOfWork(
-        "Lay the wires",
-        (
-            *(f"{w.name}: {w.way}." for w in wires),
-            "Shrink the sleeves; tie the wires so that no lever can catch them.",
-            *(f"A hole beside the rail: only where marked ({work.holes} in all)."
-              for _ in range(1) if work.holes),
-        ),
-    )  # fmt: skip
+    found = [Task("lay wire", who=w.name, wire=w.way) for w in wires]
+    found.append(Task("sleeves"))
+    if work.holes:
+        found.append(Task("holes", numbers=(float(work.holes),)))
+    return StepOfWork("lay", tuple(found))
 
 
 def _others(fix: FixTable) -> Iterator[StepOfWork]:
-    said = [f"Solder joiner {name}." for name in fix.solder]
-    said += [
-        f"Clean every contact of {name}." if is_glob(name) else f"Clean contact {name}."
-        for name in fix.clean
-    ]
-    said += [
-        f"Replace the wire of {r.of} by {r.wire}"
-        + ("." if r.length is None else f", {r.length:g} mm each.")
+    found = [Task("solder joiner", ids=(name,)) for name in fix.solder]
+    found += [Task("clean all" if is_glob(n) else "clean", ids=(n,)) for n in fix.clean]
+    found += [
+        Task("rewire", who=r.of, wire=r.wire, numbers=() if r.length is None else (r.length,))
         for r in fix.rewire
     ]
-    said += [
-        f"Reverse supply {name}: unplug it and swap its two wires at its terminals."
-        for name in fix.reverse
+    found += [Task("reverse", who=name) for name in fix.reverse]
+    found += [
+        Task("energy store", who=s.train, numbers=(s.energy_store_s,)) for s in fix.energy_store
     ]
-    said += [
-        f"Put an energy store of {s.energy_store_s:g} s into the engine of {s.train}."
-        for s in fix.energy_store
-    ]
-    if said:
-        yield StepOfWork("Other work", tuple(said))
+    if found:
+        yield StepOfWork("other", tuple(found))
 
 
 PRACTICE = "common practice, no source"
@@ -259,10 +194,9 @@ def make_worksheet(scenario: Scenario, fix: FixTable) -> Worksheet:
         meter=tuple(t for t in tables if _says(t)),
         lamp=tuple(rows),
         lamp_left_out=more,
-        cautions=CAUTIONS,
         refused=tuple(work.refused),
         # How long the iron may stay is told in the order of work.
-        hints=tuple(c for c in work.cautions if not c.startswith("the iron on ")),
+        hints=tuple(c for c in work.cautions if c.kind != "short with the iron"),
         assumptions=(*after.assumptions, *_own()),
     )
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from sim.analyses.handwork.hazards import Caution, Refusal
+from sim.analyses.handwork.tasks import Stage, Task
 from sim.layout.traffic import Assumption
 from sim.pieces.model import Face
 
@@ -34,7 +36,7 @@ class Spot:
     face: Face
     solder: bool
     iron_s: float | None = None
-    refused: str | None = None
+    refused: Refusal | None = None
     words: str = ""
 
 
@@ -121,8 +123,8 @@ class LampRow:
 class StepOfWork:
     """One step: what to do, and the details."""
 
-    title: str
-    details: tuple[str, ...]
+    stage: Stage
+    details: tuple[Task, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,11 +138,10 @@ class Worksheet:
     spots: tuple[Spot, ...]
     wires: tuple[WireRow, ...]
     steps: tuple[StepOfWork, ...]
-    trial: tuple[str, ...]
+    trial: tuple[Task, ...]
     meter: tuple[MeterTable, ...]
     lamp: tuple[LampRow, ...]
     lamp_left_out: int
-    cautions: tuple[str, ...]
-    refused: tuple[str, ...]
-    hints: tuple[str, ...]
+    refused: tuple[Refusal, ...]
+    hints: tuple[Caution, ...]
     assumptions: tuple[Assumption, ...]

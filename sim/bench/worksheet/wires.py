@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from math import cos, radians, sin
 
+from sim.analyses.handwork.hazards import Refusal
 from sim.analyses.handwork.pads import (
     INSULATION_MM,
     Place,
@@ -109,7 +110,7 @@ class Numbering:
 
     def _add(
         self, ref: str, node: int, piece: int, at: tuple[float, float], face: str,
-        solder: bool = False, iron_s: float | None = None, refused: str | None = None,
+        solder: bool = False, iron_s: float | None = None, refused: Refusal | None = None,
         words: str = "",
     ) -> int:  # fmt: skip
         if ref in self._number:
