@@ -121,7 +121,7 @@ def test_a_full_disk(tmp_path: Path, undisturbed: bytes) -> None:
 
 
 def test_the_page(tmp_path: Path) -> None:
-    told = gapwright(tmp_path, "--runs", "2", "--band-runs", "1", "--keep", "here")
+    told = gapwright(tmp_path, "--runs", "2", "--band-runs", "1", "--keep", "here", "--full")
     assert (told.returncode, told.stderr) == (0, "")
     assert "Runs in which anything stalled" in told.stdout
     assert "How far the assumptions reach" in told.stdout

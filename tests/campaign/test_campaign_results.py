@@ -52,6 +52,15 @@ GOLDEN: dict[int, dict[str, tuple[str, str]]] = {
         "loose gang": ("046b89030143e7dc", "518ad864e49e0a17"),
         "well fed": ("8e9ed1c2b9135d30", "52406175fb94e744"),
     },
+    # Starting values of practice; causes are facts; a leg tells what it waited for.
+    3: {
+        "two boards": ("e15a314b31ff1161", "47abc726b02a5f44"),
+        "dirt and stops": ("5c011d05cace59c1", "71b2aeb228941da1"),
+        "club loops": ("e053d32f359bf4fc", "d67295754e78a2a3"),
+        "terminus": ("87ac31468839d7b6", "07d48760550539aa"),
+        "loose gang": ("c3c8740f3bc6e464", "efdb8f01a2c0270a"),
+        "well fed": ("659e6428fc921264", "835c05eb701ce785"),
+    },
 }
 
 

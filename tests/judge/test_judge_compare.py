@@ -108,7 +108,7 @@ def test_a_certain_case_counts_as_often_as_the_others() -> None:
     cure = found.cases[2]
     assert found.runs == 8
     assert cure.legs == 24  # 3 legs, the same 8 times
-    assert cure.low is None
+    assert cure.stall_low is None
     removed = found.differences[1].stalls_removed
     assert removed * found.runs == found.as_built.stalls - cure.stalls
 

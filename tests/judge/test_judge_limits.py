@@ -13,6 +13,7 @@ from sim.judge import stats
 from sim.judge.compare import compare_cases
 from sim.judge.verdict import verdict
 from sim.layout.traffic import Case
+from sim.pages.phrases import finding_line
 from sim.records.model import Record
 from tests import made
 
@@ -79,7 +80,8 @@ def said_of_a_fix_with(legs: int) -> str:
         return found if of.fix is None else replace(found, legs=found.legs[:legs])
 
     cases = [made.case(), made.case("cure")]
-    return " ".join(verdict(compare_cases(cases, ["", ""], 8, 1, 1, None, run, made.survey), 0))
+    found = compare_cases(cases, ["", ""], 8, 1, 1, None, run, made.survey)
+    return " ".join(map(finding_line, verdict(found, 0)))
 
 
 @pytest.mark.parametrize("legs", [0, 3, 6, 7])
