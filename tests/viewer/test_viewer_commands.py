@@ -136,6 +136,21 @@ def test_without_a_screen_the_window_says_so(capsys: pytest.CaptureFixture[str])
     assert "no window could be opened" in done.stderr and "Traceback" not in done.stderr
 
 
+def test_a_window_that_nobody_would_see_is_not_opened() -> None:
+    """Without a display SDL draws into memory, and the command would never end."""
+    script = (
+        f"from sim.command.main import main; raise SystemExit(main(['view', {str(LOOPS)!r}]))"
+    )
+    unset = ("SDL_VIDEODRIVER", "SDL_VIDEO_DRIVER", "DISPLAY", "WAYLAND_DISPLAY")
+    env = {k: v for k, v in os.environ.items() if k not in unset}
+    done = subprocess.run(
+        [sys.executable, "-c", script], timeout=120, capture_output=True, text=True,
+        env={**env, "PYTHONPATH": str(ROOT)},
+    )  # fmt: skip
+    assert done.returncode == 2
+    assert "there is no display here" in done.stderr and "Traceback" not in done.stderr
+
+
 def test_an_error_in_a_fix_that_is_not_shown_ends_the_window_too(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:

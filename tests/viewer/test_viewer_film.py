@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import os
+import resource
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
 
-from tests.viewer.demo import CLUB, case_of, record_of
+from tests.viewer.demo import CLUB, ROOT, case_of, record_of
 
 pygame = pytest.importorskip("pygame")
 pillow = pytest.importorskip("PIL.Image")
@@ -82,6 +86,50 @@ def test_a_film_that_cannot_be_written_leaves_nothing(
     with pytest.raises(OSError):
         write_frames(str(tmp_path / "f.gif"), broken(), WIDE, HIGH, 10)  # type: ignore[arg-type]
     assert not list(tmp_path.iterdir())
+
+
+@pytest.mark.parametrize("ending", ["png", "gif", "webp", "mp4"])
+def test_no_room_is_said_and_keeps_nothing(tmp_path: Path, ending: str) -> None:
+    """No file may grow beyond 2 KiB here (POSIX, setrlimit: RLIMIT_FSIZE): a write fails."""
+    if ending == "mp4":
+        pytest.importorskip("imageio_ffmpeg")
+    old = tmp_path / ("f-0001.png" if ending == "png" else f"f.{ending}")
+    old.write_bytes(b"what was there before")
+    argv = ["film", str(CLUB), "--out", str(tmp_path / f"f.{ending}"), "--from", "9",
+            "--to", "10", "--fps", "3", "--size", "320x240"]  # fmt: skip
+    script = f"from sim.command.main import main; raise SystemExit(main({argv}))"
+    done = subprocess.run(
+        [sys.executable, "-c", script],
+        preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (2048, 2048)),
+        env={**os.environ, "PYTHONPATH": str(ROOT), "PYTHONDONTWRITEBYTECODE": "1"},
+        capture_output=True, text=True, timeout=120,
+    )  # fmt: skip
+    assert done.returncode == 2, done.stderr
+    assert "--out: cannot write" in done.stderr and "Traceback" not in done.stderr
+    assert [p.name for p in tmp_path.iterdir()] == [old.name]
+    assert old.read_bytes() == b"what was there before"
+
+
+def test_a_film_to_a_full_device_fails(views: list[object], tmp_path: Path) -> None:
+    full = tmp_path / "f.gif"
+    full.symlink_to("/dev/full")
+    shot = Shot(9.0, 9.5, 1.0, 4)
+    with pytest.raises(OSError, match="No space left"):
+        write_frames(str(full), frames(views, shot, WIDE, HIGH), WIDE, HIGH, 4)  # type: ignore[arg-type]
+
+
+def test_frames_of_an_older_longer_film_go(views: list[object], tmp_path: Path) -> None:
+    """Those that would follow on; what else is in the folder stays."""
+    path, shot = tmp_path / "f.png", Shot(0.0, 0.2, 1.0, 10)
+    for number in (1, 2, 3, 4):
+        (tmp_path / f"f-{number:04d}.png").write_bytes(b"older")
+    for other in ("f-2024.png", "g-0003.png", "f.png"):
+        (tmp_path / other).write_bytes(b"other")
+    assert write_frames(str(path), frames(views, shot, WIDE, HIGH), WIDE, HIGH, 10) == 2  # type: ignore[arg-type]
+    assert sorted(p.name for p in tmp_path.iterdir()) == [
+        "f-0001.png", "f-0002.png", "f-2024.png", "f.png", "g-0003.png"
+    ]  # fmt: skip
+    assert b"older" not in (tmp_path / "f-0002.png").read_bytes()
 
 
 @pytest.mark.parametrize(("per_second", "unit_ms"), [(12, 10), (12, 1), (30, 10), (24, 1)])

@@ -125,7 +125,8 @@ def write(given: argparse.Namespace, write_it: Callable[[str], None]) -> None:
     try:
         write_it(given.out)
     except OSError as error:
-        raise UsageError(f"--out: cannot write {given.out!r}: {error.strerror}") from error
+        why = error.strerror or error  # an encoder gives a sentence and no number
+        raise UsageError(f"--out: cannot write {given.out!r}: {why}") from error
 
 
 def need_pygame() -> None:

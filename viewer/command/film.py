@@ -19,7 +19,9 @@ def configure(parser: argparse.ArgumentParser) -> None:
     """Add the arguments."""
     options.add_scenario(parser)
     options.add_fix(parser)
-    common.add_out(parser, "X.png (numbered frames), X.gif, X.webp or X.mp4")
+    common.add_out(
+        parser, "X.png (numbered frames, in place of older ones), X.gif, X.webp or X.mp4"
+    )
     parser.add_argument(
         "--both", action="store_true", help="as built above, the fix below, on the same luck"
     )
@@ -99,8 +101,9 @@ def _written(out: str, kind: str) -> str:
         return out
     from pathlib import Path
 
-    place = Path(out)
-    return str(place.with_name(f"{place.stem}-0001.png")) + " and on"
+    from viewer.film.write import numbered
+
+    return f"{numbered(Path(out), 1)} and on"
 
 
 def _check_speed_and_both(given: argparse.Namespace) -> None:

@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+import contextlib
+import errno
+import io
 import itertools
+import subprocess
+import tempfile
 from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any
@@ -12,6 +17,8 @@ import pygame
 from sim.records.invariants import whole
 
 KINDS = ("png", "gif", "webp", "mp4")
+#: How coarse the encoder for H.264 may be, of 0 to 51: small letters stay legible.
+MP4_LOSS = 15
 
 Frames = Iterable[pygame.Surface]
 
@@ -19,8 +26,9 @@ Frames = Iterable[pygame.Surface]
 def write_frames(path: str, frames: Frames, wide: int, high: int, per_second: int) -> int:
     """Write by the file's ending; gives the number of frames.
 
-    ``.png`` writes a file for each frame, ``X-0001.png`` and so on.  Raises
-    ``OSError`` where it cannot be written, ``ImportError`` where a library lacks.
+    ``.png`` writes a file for each frame, ``X-0001.png`` and so on.  Where it cannot be
+    written nothing is left of it, and what was there before stays.  Raises ``OSError``
+    for that, ``ImportError`` where a library lacks.
     """
     ending = Path(path).suffix.lower()
     if ending == ".png":
@@ -35,10 +43,29 @@ def write_frames(path: str, frames: Frames, wide: int, high: int, per_second: in
 
 
 def _pngs(path: Path, frames: Frames) -> int:
+    """All frames are written beside first: a disk that is full keeps none of them.
+
+    The frames that follow on in the folder are of an older film, and go.
+    """
     count = 0
-    for count, frame in enumerate(frames, 1):
-        pygame.image.save(frame, str(path.with_name(f"{path.stem}-{count:04d}.png")))
+    with tempfile.TemporaryDirectory(prefix=f".{path.stem[:60]}.", dir=path.parent) as folder:
+        for count, frame in enumerate(frames, 1):
+            made = io.BytesIO()
+            pygame.image.save(frame, made, ".png")  # to a file it would not tell of an error
+            numbered(Path(folder, path.name), count).write_bytes(made.getvalue())
+        for number in range(1, count + 1):
+            numbered(Path(folder, path.name), number).replace(numbered(path, number))
+    for number in itertools.count(count + 1):
+        older = numbered(path, number)
+        if not older.is_file():
+            break
+        older.unlink()
     return count
+
+
+def numbered(path: Path, number: int) -> Path:
+    """The file that frame ``number``, counted from 1, of a film as PNG goes to."""
+    return path.with_name(f"{path.stem}-{number:04d}.png")
 
 
 def _animation(path: str, frames: Frames, ending: str, per_second: int) -> int:
@@ -89,16 +116,37 @@ def _picture(frame: pygame.Surface) -> Any:
 
 
 def _mp4(path: str, frames: Frames, size: tuple[int, int], per_second: int) -> int:
+    """Through ffmpeg, which is listened to: the library would not say that it failed."""
     import imageio_ffmpeg
 
-    writer = imageio_ffmpeg.write_frames(
-        path, size, fps=per_second, quality=7, macro_block_size=2, ffmpeg_log_level="error"
-    )
-    writer.send(None)
+    wide, high = size
+    command = [imageio_ffmpeg.get_ffmpeg_exe(), "-y", "-v", "error",
+               "-f", "rawvideo", "-pix_fmt", "rgb24", "-s", f"{wide}x{high}",
+               "-r", str(per_second), "-i", "-", "-an",
+               "-vcodec", "libx264", "-crf", str(MP4_LOSS), "-pix_fmt", "yuv420p",
+               path]  # fmt: skip
     count = 0
-    try:
-        for count, frame in enumerate(frames, 1):  # noqa: B007
-            writer.send(pygame.image.tobytes(frame, "RGB"))
-    finally:
-        writer.close()
+    with tempfile.TemporaryFile() as said:
+        with subprocess.Popen(command, stdin=subprocess.PIPE, stderr=said) as ffmpeg:
+            assert ffmpeg.stdin is not None
+            try:
+                for count, frame in enumerate(frames, 1):  # noqa: B007
+                    ffmpeg.stdin.write(pygame.image.tobytes(frame, "RGB"))
+            except BrokenPipeError:
+                pass  # it ended early: what it said tells why
+            except BaseException:
+                ffmpeg.kill()
+                raise
+            finally:
+                with contextlib.suppress(BrokenPipeError):
+                    ffmpeg.stdin.close()
+        if ffmpeg.returncode != 0:
+            said.seek(0)
+            raise OSError(errno.EIO, _last_words(said.read(), ffmpeg.returncode))
     return count
+
+
+def _last_words(said: bytes, code: int) -> str:
+    """What ffmpeg complained of last, in its words."""
+    lines = said.decode(errors="replace").strip().splitlines()
+    return f"ffmpeg: {lines[-1]}" if lines else f"ffmpeg ended with {code}"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
@@ -17,6 +18,10 @@ LEAST_SIZE = (640, 420)
 #: Time that one frame may bring forward: after a pause of the machine the run does not leap.
 LONGEST_FRAME_S = 0.25
 GREETING_PX = 26
+#: What SDL draws with where it finds no display: nobody would see it, nor close it.
+UNSEEN = ("offscreen", "dummy")
+#: Where a user says what SDL is to draw with: then it may well be into memory.
+DRIVER_ASKED = ("SDL_VIDEODRIVER", "SDL_VIDEO_DRIVER")
 
 
 def opened(name: str, look: Look, size: tuple[int, int]) -> pygame.Window:
@@ -25,6 +30,9 @@ def opened(name: str, look: Look, size: tuple[int, int]) -> pygame.Window:
     Raises ``pygame.error`` where no window can be opened.
     """
     pygame.display.init()
+    asked = any(os.environ.get(name) for name in DRIVER_ASKED)
+    if pygame.display.get_driver() in UNSEEN and not asked:
+        raise pygame.error("there is no display here")
     pygame.font.init()
     shell = pygame.Window("Gapwright", size, resizable=True, allow_high_dpi=True)
     shell.minimum_size = LEAST_SIZE
