@@ -168,10 +168,10 @@ def run(given: argparse.Namespace) -> int:
     if given.fix is None and file is not None and file.fix is not None:
         given.fix = file.fix
     case = frame.build(given)
-    from sim.bench.diagnosis.model import KINDS
     from sim.bench.readings.file import readings_on
+    from sim.faults.kinds import FOUND
 
-    readings = readings_on(case.layout, file, KINDS) if file is not None else []
+    readings = readings_on(case.layout, file, tuple(FOUND)) if file is not None else []
     odds = dict(file.odds) if file is not None else {}
     locator = _locator(given, case, odds)
     if given.ask:

@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from sim.faults.kinds import Effect
 from sim.layout.model import Layout
 
 Do = Literal["circulate", "cross", "stop", "run", "wait", "throw"]
@@ -144,15 +145,16 @@ class Wear:
     """One part that fails in a run: by chance, or on purpose at a time or a throw.
 
     ``kind`` is an element's, or ``lever``, ``supply``, ``piece`` or ``train``;
-    ``index`` its place among those.  ``what``, ``per`` and ``cleared_by`` are the
-    scenario's words.  ``ohm`` is what a tired part has, ``length_mm`` how long a
-    dirty place is.
+    ``index`` its place among those, and ``effect`` what the fault does there.  ``what``,
+    ``per`` and ``cleared_by`` are the scenario's words.  ``ohm`` is what a tired part
+    has, ``length_mm`` how long a dirty place is.
     """
 
     name: str
     part: str
     kind: str
     index: int
+    effect: Effect
     what: str
     chance: float | None = None
     per: str | None = None

@@ -33,7 +33,7 @@ def can_break(case: Case) -> tuple[int, ...]:
     found = {
         w.index
         for w in case.wear
-        if w.kind not in ("lever", "supply", "piece", "train", "contact")
+        if w.effect in ("opens", "tires") and is_permanent(layout.elements[w.index])
     }
     found |= {i for i, e in enumerate(layout.elements) if is_permanent(e) and e.opens > 0.0}
     return tuple(sorted(found))
@@ -41,7 +41,7 @@ def can_break(case: Case) -> tuple[int, ...]:
 
 def has_dirt(case: Case) -> bool:
     """Whether a rail or a pickup of ``case`` may be dirty."""
-    return any(w.what == "dirt" for w in case.wear)
+    return any(w.effect == "hides metal" for w in case.wear)
 
 
 def may_happen(case: Case) -> bool:
@@ -118,7 +118,7 @@ class Faults:
                 self._come(number)
 
     def _from_the_start(self, wear: Wear) -> bool:
-        if wear.per != "run" or wear.what == "dirt":
+        if wear.per != "run" or wear.effect == "hides metal":
             return False
         return happens(self._seed, wear.name, 0, wear.chance or 0.0)
 
@@ -196,19 +196,19 @@ class Faults:
         if any(self._wear[n].index == wear.index and self._wear[n].kind == wear.kind
                and self._wear[n].what == wear.what for n in self._there):  # fmt: skip
             return  # another rule keeps it as it is
-        if wear.kind == "contact" and wear.what == "open" and wear.index in self._bad:
+        if wear.kind == "contact" and wear.effect == "opens" and wear.index in self._bad:
             return
         self._recorder.tell("mended", wear.part, wear.what)
         self._set(wear, False)
 
     def _set(self, wear: Wear, there: bool) -> None:
-        if wear.what == "tired":
+        if wear.effect == "tires":
             self._supply.tire(wear.index, wear.ohm if there else None)
             self._solution.request()
-        elif wear.kind == "supply":
+        elif wear.effect == "gives nothing":
             self._protection.cut_off(wear.index, there)
         elif wear.kind == "contact":
-            change = self._levers.weld if wear.what == "never opens" else self._levers.fail
+            change = self._levers.weld if wear.effect == "closes" else self._levers.fail
             self._connections.change(*change(wear.index, there))
         elif there:
             self._open(wear.index)
@@ -234,8 +234,8 @@ Stretch = tuple[int, int]
 
 def with_dirt(case: Case, seed: int) -> Case:
     """``case`` with the dirt of this seed on its rails and pickups."""
-    rails = [w for w in case.wear if w.what == "dirt" and w.kind == "piece"]
-    wheels = [w for w in case.wear if w.what == "dirt" and w.kind == "train"]
+    rails = [w for w in case.wear if w.effect == "hides metal" and w.kind == "piece"]
+    wheels = [w for w in case.wear if w.effect == "hides metal" and w.kind == "train"]
     if not rails and not wheels:
         return case
     return replace(

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from sim.bench.diagnosis.model import Fault
 from sim.bench.readings.model import Probe
+from sim.faults.possible import Fault
 from sim.layout.model import PLASTIC, Layout
 from tests.twin import LayoutTwin, closed_in
 
