@@ -221,11 +221,12 @@ def _file(given: argparse.Namespace) -> ReadingsFile | None:
 def _locator(given: argparse.Namespace, case: Case, odds: dict[str, float]) -> Locator:
     from sim.bench.diagnosis.locate import Locator
     from sim.bench.diagnosis.model import faults_of
+    from sim.layout.traffic import standing
 
     wheres = ("layout", "bench") if given.where == "both" else (given.where,)
     return Locator(
         case.layout,
-        faults_of(case.layout, odds),
+        faults_of(case.layout, odds, standing=standing(case.wear)),
         where=wheres,
         worst=given.reach,
         lamps=given.where != "bench",

@@ -21,8 +21,12 @@ class Part(Protocol):
         """Its kind of part."""
 
     @property
-    def found_open(self) -> float:
-        """How likely a scenario makes it that it is open."""
+    def opens(self) -> float:
+        """A contact's chance to stay open at a throw; of any other, to be open for a run."""
+
+    @property
+    def bad(self) -> float:
+        """A contact's chance to be open for a whole run."""
 
 
 class Lever(Protocol):
@@ -104,35 +108,53 @@ class Fault:
         return share / (1.0 - share)
 
 
+#: Chances that a scenario's rules give a fault for a whole run, by (kind of fault, part).
+Standing = Mapping[tuple[str, str], float]
+
+
 def faults_of(
-    layout: Whole, among: Callable[[FaultKind], bool], odds: Mapping[str, float] | None = None
+    layout: Whole,
+    among: Callable[[FaultKind], bool],
+    odds: Mapping[str, float] | None = None,
+    standing: Standing | None = None,
 ) -> Iterator[Fault]:
     """Every fault of a kind ``among`` those asked for, in the order of the layout.
 
     ``odds`` are the user's own, by kind of fault or by id of a part; the id outweighs.
+    Then comes what the scenario says of the part, or by ``standing`` rules, and last the
+    starting value.
     """
-    own = odds or {}
+    own, ruled = odds or {}, standing or {}
 
-    def likely(kind: FaultKind, part: str, usual: float) -> float:
+    def likely(kind: FaultKind, part: str, said: float) -> float:
+        usual = ruled.get((kind.name, part), said)
         return own.get(part, own.get(kind.name, usual))
 
     for i, e in enumerate(layout.elements):
         for kind in filter(among, kinds_of(e.kind)):
-            yield Fault(kind.name, e.id, i, odds=likely(kind, e.id, _found(kind, e)))
+            yield Fault(kind.name, e.id, i, odds=likely(kind, e.id, found_in(kind, e)))
     for i, lever in enumerate(layout.levers):
         for kind in filter(among, kinds_of("lever")):
+            said = lever.fails or kind.found
             for turn in range(1, len(lever.positions)):
-                yield Fault(kind.name, lever.id, i, turn, likely(kind, lever.id, kind.found))
+                yield Fault(kind.name, lever.id, i, turn, likely(kind, lever.id, said))
     for i, supply in enumerate(layout.supplies):
         for kind in filter(among, kinds_of("supply")):
             yield Fault(kind.name, supply.name, i, odds=likely(kind, supply.name, kind.found))
 
 
-def _found(kind: FaultKind, part: Part) -> float:
-    """How likely it is that an element is found with that fault."""
-    if kind.name == "contact open" and part.found_open > 0.0:
-        return part.found_open  # what the scenario says of this very contact
-    return kind.found
+def found_in(kind: FaultKind, part: Part) -> float:
+    """How likely it is that an element is found with that fault.
+
+    A contact is found open when it is bad for good, as likely as the scenario or else the
+    starting value says, or when it has missed at the last throw.
+    """
+    if kind.effect != "opens":
+        return kind.found
+    if part.kind != "contact":
+        return part.opens or kind.found
+    good = (1.0 - (part.bad or kind.found)) * (1.0 - part.opens)
+    return round(1.0 - good, 12)
 
 
 def is_traced(kind: FaultKind) -> bool:

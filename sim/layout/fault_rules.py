@@ -133,12 +133,15 @@ def _folded(table: FaultTable, fault: FaultKind, index: int, parts: Parts) -> bo
         lever = parts.levers[index]
         parts.levers[index] = replace(lever, fails=_either(lever.fails, chance))
         return True
-    # Of a contact the chance of an element is one for each throw, of all else one for a run.
-    if fault.effect == "opens" and table.per == ("throw" if fault.part == "contact" else "run"):
-        element = parts.elements[index]
-        parts.elements[index] = replace(element, opens=_either(element.opens, chance))
-        return True
-    return False
+    if fault.effect != "opens" or table.per not in ("throw", "run"):
+        return False
+    element = parts.elements[index]
+    if fault.part == "contact" and table.per == "run":
+        element = replace(element, bad=_either(element.bad, chance))
+    else:
+        element = replace(element, opens=_either(element.opens, chance))
+    parts.elements[index] = element
+    return True
 
 
 def _either(one: float, other: float) -> float:
@@ -167,7 +170,7 @@ def _wear(
         part=name,
         kind=fault.part,
         index=index,
-        effect=fault.effect,
+        fault=fault.name,
         what=table.what,
         chance=table.chance,
         per=table.per,

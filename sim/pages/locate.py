@@ -347,4 +347,8 @@ def print_odds(page: Page, odds: Mapping[str, float]) -> None:
         if name not in FOUND
     ]
     print_assumptions(page, said)
-    page.line("A contact that the scenario gives odds of staying open has those.", indent=1)
+    page.line(
+        "A part to which the scenario gives a chance of failing has that instead; a contact is "
+        "open also where it has just missed at a throw.",
+        indent=1,
+    )

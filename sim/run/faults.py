@@ -82,7 +82,7 @@ class Faults:
         self._levers, self._supply, self._solution = levers, supply, solution
         self._connections, self._protection = connections, protection
         self._broken = broken
-        self._bad: set[int] = set()  #: contacts that are open for the whole run
+        self._bad: set[int] = set()  #: elements that are open for the whole run
         self._there: dict[int, int] = {}  # number of the rule: a token of its coming
         self._tokens = 0
         self._passes: dict[int, int] = {}
@@ -103,6 +103,7 @@ class Faults:
             return
         for i, e in enumerate(self._layout.elements):
             if is_permanent(e) and happens(seed, e.id, 0, e.opens):
+                self._bad.add(i)
                 self._open(i)
                 self._tell(e.id, "open from the start")
             elif e.bad > 0.0 and happens(seed, f"{e.id} bad", 0, e.bad):
@@ -193,10 +194,11 @@ class Faults:
     def _go(self, number: int) -> None:
         wear = self._wear[number]
         del self._there[number]
-        if any(self._wear[n].index == wear.index and self._wear[n].kind == wear.kind
-               and self._wear[n].what == wear.what for n in self._there):  # fmt: skip
-            return  # another rule keeps it as it is
-        if wear.kind == "contact" and wear.effect == "opens" and wear.index in self._bad:
+        # Another rule may keep it as it is, also by another word; so may its own bad luck.
+        others = (self._wear[n] for n in self._there)
+        if any((o.fault, o.index) == (wear.fault, wear.index) for o in others):
+            return
+        if wear.effect == "opens" and wear.index in self._bad:
             return
         self._recorder.tell("mended", wear.part, wear.what)
         self._set(wear, False)
@@ -207,9 +209,13 @@ class Faults:
             self._solution.request()
         elif wear.effect == "gives nothing":
             self._protection.cut_off(wear.index, there)
+        elif wear.effect == "closes":
+            # Nothing came before the start: what never opens then has closed already.
+            self._connections.change(
+                *self._levers.weld(wear.index, there, self._agenda.now == 0)
+            )
         elif wear.kind == "contact":
-            change = self._levers.weld if wear.effect == "closes" else self._levers.fail
-            self._connections.change(*change(wear.index, there))
+            self._connections.change(*self._levers.fail(wear.index, there))
         elif there:
             self._open(wear.index)
         else:

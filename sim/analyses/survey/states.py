@@ -21,7 +21,7 @@ from sim.faults.possible import Fault, is_traced
 from sim.faults.possible import faults_of as faults_among
 from sim.layout.model import Layout
 from sim.power.trace import Positions, Traced, closed_bits, literal_bits, trace_closed
-from sim.power.wiring import Wiring, behind, is_permanent, wire
+from sim.power.wiring import Wiring, is_permanent, wire
 
 
 def faults_of(layout: Layout) -> tuple[Fault, ...]:
@@ -101,12 +101,8 @@ class FaultTracer:
 
     def __init__(self, layout: Layout, faults: Iterable[Fault]) -> None:
         self.layout = layout
-        faults = tuple(faults)
-        dead = [f.index for f in faults if f.effect == "gives nothing"]
-        off = {i for supply in dead for i in behind(layout, supply)}
-        self.loose = frozenset(
-            i for i in loosened(faults) | off if is_permanent(layout.elements[i])
-        )
+        opened = loosened(faults)
+        self.loose = frozenset(i for i in opened if is_permanent(layout.elements[i]))
         self._positions = {i: len(x.positions) for i, x in enumerate(layout.levers)}
         self.wiring: Wiring = wire(layout, switched=self.loose)
         changing = [
@@ -135,12 +131,8 @@ class FaultTracer:
             for i in self._changing
             if self.layout.elements[i].kind not in without
         }
-        effects = change(when.items(), closed)
-        for supply, bits in effects.off.items():
-            for i in behind(self.layout, supply):
-                if i in closed:
-                    closed[i] &= ~bits
-        return trace_closed(self.layout, self.wiring, closed, every)
+        off = change(when.items(), closed).off
+        return trace_closed(self.layout, self.wiring, closed, every, off=off)
 
     def _literal(self, states: Grid, when: dict[Fault, int]) -> dict[tuple[int, int], int]:
         """When each (lever, position) holds, levers that do not follow counted."""

@@ -39,7 +39,6 @@ class NetConsequences:
         self._closing = [
             k for k, f in enumerate(self._faults) if f.effect in ("closes", "stays")
         ]
-        self._poles = {p for s in states.layout.supplies for p in (s.plus, s.minus)}
         self._touching: dict[str, list[list[tuple[int, int]]]] = {}
 
     def together(self, faults: frozenset[int], fault: int) -> bool:
@@ -87,11 +86,14 @@ class NetConsequences:
         if said not in ("live", "weak"):
             return list(range(len(self._faults)))
         conducting = self._conducting(columns, probe, said == "live")
+        off = {f.index for f, _ in columns.by_fault if f.of == "supply"}
+        giving = [s for i, s in enumerate(self._states.layout.supplies) if i not in off]
+        poles = {pole for s in giving for pole in (s.plus, s.minus)}
         found: dict[int, None] = {}
         for pair in probe.pairs or ((probe.a, probe.b),):
             for node in pair:
                 if node != PLASTIC:
-                    way = self._way(node, self._poles, LAYOUT, conducting)
+                    way = self._way(node, poles, LAYOUT, conducting)
                     found.update(dict.fromkeys(self._faults_at(way, "breaks")))
         found.update(dict.fromkeys(self._of_supplies))
         if not {"live", "weak", "dead"} >= self._allowed(probe):

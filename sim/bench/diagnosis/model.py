@@ -9,21 +9,25 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from sim.faults.possible import Fault, can_be_found
+from sim.faults.possible import Fault, Standing, can_be_found
 from sim.faults.possible import faults_of as faults_among
 from sim.layout.model import PLASTIC, Control, Element, Layout, Lever, PlacedPiece, Route, Span
 from sim.pieces.model import Condition, Piece
 
 
 def faults_of(
-    layout: Layout, odds: Mapping[str, float] | None = None, powered: bool = True
+    layout: Layout,
+    odds: Mapping[str, float] | None = None,
+    powered: bool = True,
+    standing: Standing | None = None,
 ) -> tuple[Fault, ...]:
     """Every fault of ``layout`` that readings can name, in its order.
 
     ``odds`` are the user's own, by kind of fault or by id of a part; the id
-    outweighs.  Without ``powered`` supplies are left out: a meter cannot tell.
+    outweighs; see :func:`sim.faults.possible.faults_of`.  Without ``powered`` supplies are
+    left out: a meter cannot tell.
     """
-    found = faults_among(layout, can_be_found, odds)
+    found = faults_among(layout, can_be_found, odds, standing)
     return tuple(f for f in found if f.odds > 0.0 and (powered or f.of != "supply"))
 
 

@@ -138,19 +138,16 @@ class States:
         """What lamps and trains find with the supply on."""
         conducts, effects = self.conducting(columns, positions, self.elements_at(LAYOUT))
         tired = effects.tired
-        for supply, bits in effects.off.items():
-            pole = self.layout.supplies[supply].plus
-            for i in conducts:
-                if pole in (self.layout.elements[i].a, self.layout.elements[i].b):
-                    conducts[i] &= ~bits
-        through = self._traced(columns, conducts)
+        through = self._traced(columns, conducts, effects.off)
         well = through
         if any(tired.values()):
             sound = {i: bits & ~tired.get(i, 0) for i, bits in conducts.items()}
-            well = self._traced(columns, sound)
+            well = self._traced(columns, sound, effects.off)
         return PoweredView(columns.every, through, well)
 
-    def _traced(self, columns: Columns, conducts: dict[int, int]) -> Traced[int]:
+    def _traced(
+        self, columns: Columns, conducts: dict[int, int], off: dict[int, int]
+    ) -> Traced[int]:
         elements = self.layout.elements
         moving = {
             i: bits
@@ -160,7 +157,7 @@ class States:
         loose = [i for i in moving if is_permanent(elements[i])]
         wiring = wire(self.layout, switched=loose)
         closed = {i: bits for i, bits in moving.items() if bits}
-        return trace_closed(self.layout, wiring, closed, columns.every)
+        return trace_closed(self.layout, wiring, closed, columns.every, off=off)
 
     def conducting(
         self, columns: Columns, positions: Positions, elements: Sequence[int]
