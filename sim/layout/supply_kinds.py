@@ -14,25 +14,24 @@ SupplyKindName = Literal["dc", "digital"]
 class SupplyKind:
     """How a kind of supply behaves.
 
-    ``has_throttle``: the throttle belongs to the supply, which gives nothing until a hand
-    opens it, and every train on it goes; else it always gives all, and each train has its
-    own orders.  ``turns``: the sign of its volts is the way that trains go, and the hand on
-    it turns it; so two loops short through a train only while they stand against each
-    other.  ``shut_is_open``: at no volts nothing flows through it, as if it were cut off.
-    ``decodes``: a decoder in each engine takes from the track what the motor needs, at rest
-    a current rather than a resistance, works down to least volts of its own, and can fill
-    an energy store.
+    ``has_throttle``: the throttle belongs to the supply.  It gives nothing until a hand
+    opens it, then every train on it goes, the way that the sign of its volts says; the hand
+    turns that, so two loops short through a train only while they stand against each other.
+    Without, it always gives all, each train has its own orders, and two loops that are
+    opposed short through any train.  ``shut_is_open``: at no volts nothing flows through
+    it, as if it were cut off.  ``decodes``: a decoder in each engine gives the motor what
+    it needs, at rest a current rather than a resistance; it works down to least volts of
+    its own, and can fill an energy store.
     """
 
     name: SupplyKindName
     has_throttle: bool
-    turns: bool
     shut_is_open: bool
     decodes: bool
 
 
 _ALL = (
-    SupplyKind("dc", has_throttle=True, turns=True, shut_is_open=True, decodes=False),
-    SupplyKind("digital", has_throttle=False, turns=False, shut_is_open=False, decodes=True),
+    SupplyKind("dc", has_throttle=True, shut_is_open=True, decodes=False),
+    SupplyKind("digital", has_throttle=False, shut_is_open=False, decodes=True),
 )
 SUPPLY_KINDS: Mapping[SupplyKindName, SupplyKind] = {kind.name: kind for kind in _ALL}

@@ -86,7 +86,7 @@ class Starts:
         row = {n: k for k, n in enumerate(nodes)}
         ports = reduction.ports(nodes)
         share = np.array(ports.share).reshape(len(nodes), len(supplies))
-        digital = np.array([s.kind == "digital" for s in supplies])
+        digital = np.array([s.acts.decodes for s in supplies])
         self._network = network
         self._conducting = conducting
         self._ohm = np.array(ports.ohm)
