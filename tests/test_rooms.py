@@ -21,6 +21,7 @@ ROOT = Path(__file__).resolve().parents[1]
 ORDER = (
     "pieces",
     "records",
+    "faults",
     "scenario",
     "layout",
     "power",
@@ -50,7 +51,7 @@ HOUSES = {"analyses", "bench"}
 LOOKS_AHEAD = {("sim.scenario.read", "layout")}
 
 #: Rooms that describe and need nothing else, and what they may import of ``sim``.
-ALONE = {"pieces": set[str](), "records": set[str]()}
+ALONE = {"pieces": set[str](), "records": set[str](), "faults": set[str]()}
 
 
 def modules(package: str) -> dict[str, Path]:

@@ -139,7 +139,7 @@ def measure(
     row = {n: k for k, n in enumerate(nodes)}
     ports = reduction.ports(nodes)
     signed = [s.volts for s in sources_of(network.layout.supplies)]
-    digital = [s.kind == "digital" for s in network.layout.supplies]
+    digital = [s.acts.decodes for s in network.layout.supplies]
     told = []
     for spot in spots:
         a, b = row[spot.left_node], row[spot.right_node]

@@ -168,10 +168,10 @@ def run(given: argparse.Namespace) -> int:
     if given.fix is None and file is not None and file.fix is not None:
         given.fix = file.fix
     case = frame.build(given)
-    from sim.bench.diagnosis.model import KINDS
     from sim.bench.readings.file import readings_on
+    from sim.faults.kinds import FOUND
 
-    readings = readings_on(case.layout, file, KINDS) if file is not None else []
+    readings = readings_on(case.layout, file, tuple(FOUND)) if file is not None else []
     odds = dict(file.odds) if file is not None else {}
     locator = _locator(given, case, odds)
     if given.ask:
@@ -221,11 +221,12 @@ def _file(given: argparse.Namespace) -> ReadingsFile | None:
 def _locator(given: argparse.Namespace, case: Case, odds: dict[str, float]) -> Locator:
     from sim.bench.diagnosis.locate import Locator
     from sim.bench.diagnosis.model import faults_of
+    from sim.layout.traffic import standing
 
     wheres = ("layout", "bench") if given.where == "both" else (given.where,)
     return Locator(
         case.layout,
-        faults_of(case.layout, odds),
+        faults_of(case.layout, odds, standing=standing(case.wear)),
         where=wheres,
         worst=given.reach,
         lamps=given.where != "bench",

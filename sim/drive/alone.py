@@ -309,7 +309,7 @@ def _is_plain(scene: Scene, train: Train) -> bool:
     spare_v = min(m.start_voltage_v - m.turns_down_to_v for m in motors) if motors else 0.0
     if most_a >= supply.trip_a:
         return False
-    if supply.kind == "digital":
+    if supply.acts.decodes:
         return supply.voltage_v - lost_v > needed_v
     return lost_v < spare_v / 2.0 and supply.voltage_v <= reach_v * 2.0
 

@@ -129,7 +129,7 @@ class Drives:
         """5 scale mph, or as slow as a DC throttle still keeps it rolling."""
         wanted = min(CRAWL_MM_S / self._conduct.scale_ratio, train.speed_mm_s)
         slowest = 0.0
-        if any(s.kind == "dc" for s in self._layout.supplies):
+        if not all(s.acts.decodes for s in self._layout.supplies):
             for motor in (v.motor for v in train.vehicles if v.motor is not None):
                 above = motor.start_voltage_v - motor.turns_down_to_v
                 span = motor.at_voltage_v - motor.turns_down_to_v

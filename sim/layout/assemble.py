@@ -266,7 +266,7 @@ class _Assembly:
 
     def _warn_of_stores(self, sources: Sources) -> None:
         """A store is filled by a decoder: on DC the throttle's own volts are all there is."""
-        if not any(supply.kind == "dc" for supply in sources.supplies):
+        if all(supply.acts.decodes for supply in sources.supplies):
             return
         stores = [
             (f"train[{n}].energy_store_s", table.name, table.energy_store_s or 0.0)

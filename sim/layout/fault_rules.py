@@ -5,21 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
+from sim.faults.kinds import FaultKind, kind_called, kinds_called
 from sim.layout.assembly_log import YOURS, Ledger, Report, is_glob, matching
 from sim.layout.model import Element, Lever, Supply
 from sim.layout.traffic import Train, Wear
 from sim.scenario.faults import FaultTable
-
-_WIRES = ("joiner", "feeder", "jumper", "bus")
-#: The kinds of part that each fault is possible on.
-_POSSIBLE: dict[str, tuple[str, ...]] = {
-    "open": ("contact", *_WIRES),
-    "tired": ("contact", *_WIRES),
-    "never opens": ("contact",),
-    "stays": ("lever",),
-    "off": (*_WIRES, "supply"),
-    "dirt": ("piece", "train"),
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +27,7 @@ class Parts:
     def ids(self) -> Iterator[tuple[str, str, int]]:
         """(id, kind, index) of each."""
         for i, e in enumerate(self.elements):
-            if e.kind not in ("gap", "bond", "common") and e.id not in self.mended:
+            if e.id not in self.mended:
                 yield e.id, e.kind, i
         for i, x in enumerate(self.levers):
             yield x.id, "lever", i
@@ -69,19 +59,19 @@ def lay_faults(
     found: list[Wear] = []
     for number, table in enumerate(tables):
         where = f"fault[{number}]"
-        possible = [row for row in known if row[1] in _POSSIBLE[table.what]]
-        names = set(matching(table.on, [name for name, _, _ in possible]))
+        possible = [(*row, k) for row in known if (k := kind_called(table.what, row[1]))]
+        names = set(matching(table.on, [row[0] for row in possible]))
         chosen = [row for row in possible if row[0] in names]
         if not chosen:
             _unknown(table, where, possible, parts, report)
             continue
         _note(table, ledger)
-        for name, kind, index in chosen:
-            if not _check(table, kind, where, report):
+        for name, kind, index, fault in chosen:
+            if not _check(table, fault, where, report):
                 break
-            if not _folded(table, kind, index, parts):
+            if not _folded(table, fault, index, parts):
                 tired = _usual(kind, tired_ohm, tired_joiner_ohm)
-                found.append(_wear(number, table, name, kind, index, ledger, tired))
+                found.append(_wear(number, table, name, fault, index, ledger, tired))
     return tuple(found)
 
 
@@ -100,29 +90,29 @@ def _usual(
 def _unknown(
     table: FaultTable,
     where: str,
-    possible: Iterable[tuple[str, str, int]],
+    possible: Iterable[tuple[str, str, int, FaultKind]],
     parts: Parts,
     report: Report,
 ) -> None:
-    what = f"the id of a {' or '.join(_POSSIBLE[table.what])}"
+    what = f"the id of a {' or '.join(k.part for k in kinds_called(table.what))}"
     if table.on in parts.mended or report.broken:
         return
     if is_glob(table.on):
         report.warn(f"{where}.on", f"a pattern that fits {what}", f"{table.on!r}, fits nothing")
     else:
-        report.unknown(f"{where}.on", what, table.on, [name for name, _, _ in possible])
+        report.unknown(f"{where}.on", what, table.on, [row[0] for row in possible])
 
 
-def _check(table: FaultTable, kind: str, where: str, report: Report) -> bool:
+def _check(table: FaultTable, fault: FaultKind, where: str, report: Report) -> bool:
     """Whether the rule makes sense for that kind of part."""
     expected = None
-    if kind != "contact" and kind != "lever":
-        if table.per in ("throw", "pass"):
-            expected = f"a {kind} to fail per run or hour, as no throw moves it"
-        elif table.at_throw is not None:
-            expected = f"at_s for a {kind}, as no throw moves it"
-    if table.what == "dirt" and (table.per == "metre") != (kind == "piece"):
-        expected = "dirt per metre on pieces, per run on the pickups of trains"
+    if table.per is not None and table.per not in fault.per:
+        if fault.effect == "hides metal":
+            expected = "dirt per metre on pieces, per run on the pickups of trains"
+        else:
+            expected = f"a {fault.part} to fail per run or hour, as no throw moves it"
+    elif table.at_throw is not None and "at_throw" not in fault.when:
+        expected = f"at_s for a {fault.part}, as no throw moves it"
     if expected is not None:
         report.error(f"{where}.per", expected, f"{table.per or 'at_throw'!s}")
     return expected is None
@@ -134,22 +124,24 @@ def _note(table: FaultTable, ledger: Ledger) -> None:
         ledger.note(f"fault {table.what!r} of {table.on}", text, YOURS)
 
 
-def _folded(table: FaultTable, kind: str, index: int, parts: Parts) -> bool:
+def _folded(table: FaultTable, fault: FaultKind, index: int, parts: Parts) -> bool:
     """Make the rule a chance of its part, where that says all of it."""
     chance = table.chance
     if chance is None or table.for_s is not None or table.cleared_by:
         return False
-    if kind == "lever":
+    if fault.effect == "stays":
         lever = parts.levers[index]
         parts.levers[index] = replace(lever, fails=_either(lever.fails, chance))
         return True
-    at_each_throw = kind == "contact" and table.what == "open" and table.per == "throw"
-    from_the_start = kind in _WIRES and table.what in ("open", "off") and table.per == "run"
-    if at_each_throw or from_the_start:
-        element = parts.elements[index]
-        parts.elements[index] = replace(element, opens=_either(element.opens, chance))
-        return True
-    return False
+    if fault.effect != "opens" or table.per not in ("throw", "run"):
+        return False
+    element = parts.elements[index]
+    if fault.part == "contact" and table.per == "run":
+        element = replace(element, bad=_either(element.bad, chance))
+    else:
+        element = replace(element, opens=_either(element.opens, chance))
+    parts.elements[index] = element
+    return True
 
 
 def _either(one: float, other: float) -> float:
@@ -161,13 +153,13 @@ def _wear(
     number: int,
     table: FaultTable,
     name: str,
-    kind: str,
+    fault: FaultKind,
     index: int,
     ledger: Ledger,
     tired: tuple[str, float | None],
 ) -> Wear:
     ohm = length = None
-    if table.what == "tired":
+    if fault.effect == "tires":
         key, usual = tired
         given = usual if table.ohm is None else table.ohm
         ohm = ledger.pick(key, given, f"resistance of tired {table.on}")
@@ -176,8 +168,9 @@ def _wear(
     return Wear(
         name=f"{name}: {table.what} ({number + 1})",
         part=name,
-        kind=kind,
+        kind=fault.part,
         index=index,
+        fault=fault.name,
         what=table.what,
         chance=table.chance,
         per=table.per,

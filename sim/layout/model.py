@@ -11,13 +11,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from sim.layout.supply_kinds import SUPPLY_KINDS, SupplyKind, SupplyKindName
 from sim.pieces.model import Piece, RunThrough
 
 PLASTIC = -1  #: in a span: no metal under the wheel
 NOWHERE = -1  #: of an end: nothing is joined to it
 
 ElementKind = Literal["bond", "joiner", "contact", "feeder", "bus", "common", "jumper", "gap"]
-SupplyKind = Literal["dc", "digital"]
 
 #: One alternative: every (lever index, position index) must hold.
 Clause = tuple[tuple[int, int], ...]
@@ -64,7 +64,7 @@ class Supply:
     """
 
     name: str
-    kind: SupplyKind
+    kind: SupplyKindName
     plus: int
     minus: int
     voltage_v: float
@@ -74,6 +74,11 @@ class Supply:
     trip_s: float
     retry_s: float | None  #: None: stays off until the end of the run
     common: str | None = None
+
+    @property
+    def acts(self) -> SupplyKind:
+        """How a supply of its kind behaves."""
+        return SUPPLY_KINDS[self.kind]
 
 
 @dataclass(frozen=True, slots=True)

@@ -109,9 +109,9 @@ def undoable_orders(case: Case) -> list[Problem]:
 
 def _may_be_dragged(case: Case) -> bool:
     """Whether another train's turning may move a train against its own orders."""
-    dc = any(supply.kind == "dc" for supply in case.layout.supplies)
+    dragged = any(supply.acts.has_throttle for supply in case.layout.supplies)
     turns = any(order.backward for train in case.trains for order in train.orders)
-    return dc and turns and len(case.trains) > 1
+    return dragged and turns and len(case.trains) > 1
 
 
 class _Ways:

@@ -5,9 +5,11 @@ Lengths are mm of the model, times seconds of the real clock, speeds mm/s.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
+from sim.faults.kinds import KINDS, Effect
 from sim.layout.model import Layout
 
 Do = Literal["circulate", "cross", "stop", "run", "wait", "throw"]
@@ -144,15 +146,16 @@ class Wear:
     """One part that fails in a run: by chance, or on purpose at a time or a throw.
 
     ``kind`` is an element's, or ``lever``, ``supply``, ``piece`` or ``train``;
-    ``index`` its place among those.  ``what``, ``per`` and ``cleared_by`` are the
-    scenario's words.  ``ohm`` is what a tired part has, ``length_mm`` how long a
-    dirty place is.
+    ``index`` its place among those, and ``fault`` the name of the kind of fault.  ``what``,
+    ``per`` and ``cleared_by`` are the scenario's words.  ``ohm`` is what a tired part
+    has, ``length_mm`` how long a dirty place is.
     """
 
     name: str
     part: str
     kind: str
     index: int
+    fault: str
     what: str
     chance: float | None = None
     per: str | None = None
@@ -162,6 +165,27 @@ class Wear:
     cleared_by: tuple[str, ...] = ()
     ohm: float | None = None
     length_mm: float | None = None
+
+    @property
+    def effect(self) -> Effect:
+        """What the fault does to its part."""
+        return KINDS[self.fault].effect
+
+    @property
+    def stands(self) -> bool:
+        """Whether it is there for a whole run or not at all."""
+        return self.per == "run" and self.for_s is None and not self.cleared_by
+
+
+def standing(wear: Iterable[Wear]) -> dict[tuple[str, str], float]:
+    """The chance that a part has a fault for a whole run, by (kind of fault, part)."""
+    found: dict[tuple[str, str], float] = {}
+    for rule in wear:
+        if rule.stands:
+            key = rule.fault, rule.part
+            good = (1.0 - found.get(key, 0.0)) * (1.0 - (rule.chance or 0.0))
+            found[key] = round(1.0 - good, 12)
+    return found
 
 
 @dataclass(frozen=True, slots=True)

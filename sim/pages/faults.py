@@ -12,8 +12,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from sim.analyses.survey.harm import Change, FixChange, Harm, RouteHarm, Survey
-from sim.analyses.survey.states import Fault
 from sim.analyses.survey.tired import TiredChange, TiredHarm, TiredSurvey
+from sim.faults.possible import Fault
 from sim.judge.verdict import count
 from sim.pages.assumptions import print_again
 from sim.pages.documents import FORMAT_VERSION, Asked, Document

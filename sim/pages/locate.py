@@ -11,9 +11,10 @@ from collections.abc import Mapping
 from typing import Any
 
 from sim.bench.diagnosis.locate import Explanation, Findings, Retake
-from sim.bench.diagnosis.model import KINDS, ODDS, ODDS_WHOSE, Fault
 from sim.bench.diagnosis.next_reading import OHMS, Reply, Suggestion
 from sim.bench.readings.model import LAMP_SAYS, SAID_WORDS, Probe, probe_words
+from sim.faults.kinds import FOUND, OURS
+from sim.faults.possible import Fault
 from sim.layout.model import Layout
 from sim.layout.traffic import Assumption
 from sim.pages.assumptions import print_again, print_assumptions
@@ -72,15 +73,15 @@ def _assumptions(odds: dict[str, float]) -> list[dict[str, str]]:
     kinds = [
         {
             "what": f"odds of {name}",
-            "value": f"{odds.get(name, ODDS[name]):g}",
-            "whose": "yours" if name in odds else ODDS_WHOSE,
+            "value": f"{odds.get(name, found):g}",
+            "whose": "yours" if name in odds else OURS,
         }
-        for name in KINDS
+        for name, found in FOUND.items()
     ]
     others = [
         {"what": f"odds of {name}", "value": f"{value:g}", "whose": "yours"}
         for name, value in odds.items()
-        if name not in KINDS
+        if name not in FOUND
     ]
     return kinds + others
 
@@ -241,7 +242,7 @@ def _retake(retake: Retake) -> str:
         return numbers
     if not retake.faults:
         return f"{numbers}; without it nothing need be wrong"
-    return f"{numbers}; without it: {joined([f.words for f in retake.faults])}"
+    return f"{numbers}; without it: {joined([f.id for f in retake.faults])}"
 
 
 def _print_next(page: Page, layout: Layout, found: Findings) -> None:
@@ -279,7 +280,7 @@ def _print_weighed(page: Page, found: Findings) -> None:
 
 
 def _words(explanation: Explanation) -> str:
-    return joined([f.words for f in explanation.faults]) or "nothing is wrong"
+    return joined([f.id for f in explanation.faults]) or "nothing is wrong"
 
 
 def _print_end(page: Page, found: Findings) -> None:
@@ -335,15 +336,19 @@ def print_odds(page: Page, odds: Mapping[str, float]) -> None:
     said = [
         Assumption(
             f"odds of {name}",
-            f"{odds.get(name, ODDS[name]):g}",
-            "yours" if name in odds else ODDS_WHOSE,
+            f"{odds.get(name, found):g}",
+            "yours" if name in odds else OURS,
         )
-        for name in KINDS
+        for name, found in FOUND.items()
     ]
     said += [
         Assumption(f"odds of {name}", f"{value:g}", "yours")
         for name, value in odds.items()
-        if name not in KINDS
+        if name not in FOUND
     ]
     print_assumptions(page, said)
-    page.line("A contact that the scenario gives odds of staying open has those.", indent=1)
+    page.line(
+        "A part to which the scenario gives a chance of failing has that instead; a contact is "
+        "open also where it has just missed at a throw.",
+        indent=1,
+    )

@@ -6,7 +6,7 @@ Why a route is not live, of whatever truth is made.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import chain
 from typing import Generic
 
@@ -27,6 +27,7 @@ class Traced(Generic[T]):
 
     ``reach[p][c]``: settings in which pole ``p`` reaches cluster ``c``.
     ``patterns``: for each pattern of joined poles, the settings that have it.
+    ``off``: settings in which a supply gives nothing; its wires stay joined at its poles.
     Where truth is not whole numbers, read "when" for "settings in which".
     """
 
@@ -38,6 +39,7 @@ class Traced(Generic[T]):
     contact_bits: dict[int, T]
     reach: list[list[T]]
     patterns: dict[Pattern, T]
+    off: Mapping[int, T] = field(default_factory=dict)
     _verdicts: dict[tuple[int, int], dict[Verdict, T]] = field(default_factory=dict)
 
     @property
@@ -47,7 +49,23 @@ class Traced(Generic[T]):
 
     def states(self) -> list[tuple[PoleState, T]]:
         """Each pattern's islands and potentials, with the settings that have it."""
-        return [(pole_state(p, self.sources), bits) for p, bits in self.patterns.items()]
+        found = []
+        for pattern, bits in self.patterns.items():
+            for sources, here in self._given(bits):
+                found.append((pole_state(pattern, sources), here))
+        return found
+
+    def _given(self, bits: T) -> list[tuple[tuple[Source, ...], T]]:
+        """``bits`` split by what the supplies give."""
+        rows = [(self.sources, bits)]
+        for supply, off in self.off.items():
+            split = []
+            for sources, here in rows:
+                given = sources[supply]
+                without = *sources[:supply], replace(given, on=False), *sources[supply + 1 :]
+                split += [(sources, here & ~off), (without, here & off)]
+            rows = [(sources, here) for sources, here in split if here]
+        return rows
 
     def short_bits(self) -> T:
         """Settings in which any supply is shorted."""
@@ -125,12 +143,14 @@ def trace_closed(
     all_bits: T,
     settings: Sequence[Positions] = (),
     one_by_one: bool = False,
+    off: Mapping[int, T] | None = None,
 ) -> Traced[T]:
     """Trace states in which each element that can change is closed as ``closed`` says.
 
     ``closed`` is by element, for contacts and for permanent elements that
     ``wiring`` keeps apart; others that it keeps apart count as open.  With
-    ``one_by_one`` nodes are eliminated, which suits decision diagrams.
+    ``one_by_one`` nodes are eliminated, which suits decision diagrams.  ``off`` gives
+    the states in which a supply is off.
     """
     edges = [
         (wiring.cluster_of[layout.elements[i].a], wiring.cluster_of[layout.elements[i].b], bits)
@@ -149,6 +169,7 @@ def trace_closed(
         dict(closed),
         reach,
         patterns,
+        dict(off or {}),
     )
 
 

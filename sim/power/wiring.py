@@ -117,12 +117,6 @@ class Wiring:
         return PatchLabels(tuple(labels), tuple(joins))
 
 
-def behind(layout: Layout, supply: int) -> list[int]:
-    """Everything that is wired to a supply's plus pole: all of it open is a supply off."""
-    pole = layout.supplies[supply].plus
-    return [i for i, e in enumerate(layout.elements) if e.kind != "gap" and pole in (e.a, e.b)]
-
-
 def is_permanent(element: Element) -> bool:
     """Whether an element that has not failed is closed in every setting."""
     return element.kind not in ("contact", "gap")

@@ -33,7 +33,7 @@ def can_break(case: Case) -> tuple[int, ...]:
     found = {
         w.index
         for w in case.wear
-        if w.kind not in ("lever", "supply", "piece", "train", "contact")
+        if w.effect in ("opens", "tires") and is_permanent(layout.elements[w.index])
     }
     found |= {i for i, e in enumerate(layout.elements) if is_permanent(e) and e.opens > 0.0}
     return tuple(sorted(found))
@@ -41,7 +41,7 @@ def can_break(case: Case) -> tuple[int, ...]:
 
 def has_dirt(case: Case) -> bool:
     """Whether a rail or a pickup of ``case`` may be dirty."""
-    return any(w.what == "dirt" for w in case.wear)
+    return any(w.effect == "hides metal" for w in case.wear)
 
 
 def may_happen(case: Case) -> bool:
@@ -104,6 +104,7 @@ class Faults:
             return
         for i, e in enumerate(self._layout.elements):
             if is_permanent(e) and happens(seed, e.id, 0, e.opens):
+                self._bad.add(i)
                 self._open(i)
                 self._tell(e.id, "open from the start")
             elif e.bad > 0.0 and happens(seed, f"{e.id} bad", 0, e.bad):
@@ -119,7 +120,7 @@ class Faults:
                 self._come(number)
 
     def _from_the_start(self, wear: Wear) -> bool:
-        if wear.per != "run" or wear.what == "dirt":
+        if wear.per != "run" or wear.effect == "hides metal":
             return False
         return happens(self._seed, wear.name, 0, wear.chance or 0.0)
 
@@ -194,23 +195,28 @@ class Faults:
     def _go(self, number: int) -> None:
         wear = self._wear[number]
         del self._there[number]
-        if any(self._wear[n].index == wear.index and self._wear[n].kind == wear.kind
-               and self._wear[n].what == wear.what for n in self._there):  # fmt: skip
-            return  # another rule keeps it as it is
-        if wear.kind == "contact" and wear.what == "open" and wear.index in self._bad:
+        # Another rule may keep it as it is, also by another word; so may its own bad luck.
+        others = (self._wear[n] for n in self._there)
+        if any((o.fault, o.index) == (wear.fault, wear.index) for o in others):
+            return
+        if wear.effect == "opens" and wear.index in self._bad:
             return
         self._recorder.tell("mended", wear.part, wear.what)
         self._set(wear, False)
 
     def _set(self, wear: Wear, there: bool) -> None:
-        if wear.what == "tired":
+        if wear.effect == "tires":
             self._supply.tire(wear.index, wear.ohm if there else None)
             self._solution.request()
-        elif wear.kind == "supply":
+        elif wear.effect == "gives nothing":
             self._protection.cut_off(wear.index, there)
+        elif wear.effect == "closes":
+            # Nothing came before the start: what never opens then has closed already.
+            self._connections.change(
+                *self._levers.weld(wear.index, there, self._agenda.now == 0)
+            )
         elif wear.kind == "contact":
-            change = self._levers.weld if wear.what == "never opens" else self._levers.fail
-            self._connections.change(*change(wear.index, there))
+            self._connections.change(*self._levers.fail(wear.index, there))
         elif there:
             self._open(wear.index)
         else:
@@ -235,8 +241,8 @@ Stretch = tuple[int, int]
 
 def with_dirt(case: Case, seed: int) -> Case:
     """``case`` with the dirt of this seed on its rails and pickups."""
-    rails = [w for w in case.wear if w.what == "dirt" and w.kind == "piece"]
-    wheels = [w for w in case.wear if w.what == "dirt" and w.kind == "train"]
+    rails = [w for w in case.wear if w.effect == "hides metal" and w.kind == "piece"]
+    wheels = [w for w in case.wear if w.effect == "hides metal" and w.kind == "train"]
     if not rails and not wheels:
         return case
     return replace(

@@ -210,11 +210,20 @@ class LeverFrame:
         self.closed.add(contact)
         return [contact], []
 
-    def weld(self, contact: int, there: bool) -> tuple[list[int], list[int]]:
-        """``contact`` never opens from now on, or does so again."""
+    def weld(
+        self, contact: int, there: bool, closed: bool = False
+    ) -> tuple[list[int], list[int]]:
+        """``contact`` never opens from now on, or does so again.
+
+        It stays as it is until its levers close it; with ``closed`` it has closed already.
+        """
         if there:
             self._welded.add(contact)
-            return [], []
+            if not closed or contact in self._failed or contact in self.closed:
+                return [], []
+            self.stuck.discard(contact)
+            self.closed.add(contact)
+            return [contact], []
         self._welded.discard(contact)
         if contact not in self.closed or self._asked[contact]:
             return [], []

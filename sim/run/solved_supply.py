@@ -293,9 +293,9 @@ class SolvedSupply:
         self._due = True
 
     def _giving(self) -> list[bool]:
-        """Supplies that are on. A DC throttle that is closed lets nothing through."""
+        """Supplies that are on, but for those whose closed throttle lets nothing through."""
         rows = zip(self.traced.on, self._emf, self._layout.supplies, strict=True)
-        return [on and (emf != 0.0 or s.kind == "digital") for on, emf, s in rows]
+        return [on and (emf != 0.0 or not s.acts.shut_is_open) for on, emf, s in rows]
 
     def drive(self, supply: int, volts: float) -> bool:
         """What a supply gives with nothing on it."""
@@ -462,7 +462,7 @@ class SolvedSupply:
             return NO_LOAD
         reading = self.traced.reading(unit)
         fed = [s for s, _ in reading.steps] or [p // 2 for p in reading.poles if p is not None]
-        if fed and all(self._layout.supplies[s].kind == "digital" for s in fed):
+        if fed and all(self._layout.supplies[s].acts.decodes for s in fed):
             return digital_load(motors, doing, share)
         return dc_load(motors, doing)
 

@@ -51,17 +51,19 @@ class Doing(IntEnum):
 class ThrottleSettings:
     """How far the throttle of every supply is open, and on DC which way it stands.
 
-    ``share`` of full voltage, and ``signs`` +1 or -1, are by supply, as are ``dc``
+    ``share`` of full voltage, and ``signs`` +1 or -1, are by supply, as are ``throttled``
+    (the throttle is its own), ``decodes`` (see :class:`sim.layout.supply_kinds.SupplyKind`)
     and ``nominal`` (full voltage as the supply is described).
     """
 
-    __slots__ = ("dc", "nominal", "share", "signs")
+    __slots__ = ("decodes", "nominal", "share", "signs", "throttled")
 
     def __init__(self, supplies: Sequence[Supply]) -> None:
-        self.dc = [s.kind == "dc" for s in supplies]
+        self.throttled = [s.acts.has_throttle for s in supplies]
+        self.decodes = [s.acts.decodes for s in supplies]
         self.nominal = [s.volts for s in sources_of(supplies)]
         self.signs = [1] * len(supplies)
-        self.share = [0.0 if dc else 1.0 for dc in self.dc]
+        self.share = [0.0 if throttled else 1.0 for throttled in self.throttled]
 
     def volts(self, steps: Iterable[tuple[int, int]]) -> float:
         """The present voltage that ``steps`` add up to."""
@@ -75,7 +77,7 @@ class ThrottleSettings:
 
         A digital supply is always on, so there the train's own orders decide.
         """
-        return any(self.share[s] > 0.0 and (self.dc[s] or ordered) for s in supplies)
+        return any(self.share[s] > 0.0 and (self.throttled[s] or ordered) for s in supplies)
 
 
 #: Where the pickup of a side and slot stands: route, micrometres from its start, node.

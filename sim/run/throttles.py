@@ -32,9 +32,9 @@ class Throttles:
         trains: Sequence[RunningTrain],
     ) -> None:
         self._layout, self._supply, self._solution = layout, supply, solution
-        self._dc, self._nominal = settings.dc, settings.nominal
+        self._throttled, self._nominal = settings.throttled, settings.nominal
         self._signs, self._share = settings.signs, settings.share
-        self._has_dc = any(settings.dc)
+        self._any_throttled = any(settings.throttled)
         self._trains = trains
         #: DC supplies whose direction waits for the train that is to have it
         self._waiting: dict[int, RunningTrain] = {}
@@ -47,7 +47,7 @@ class Throttles:
             steps = self._supply.reading(power.unit.number).steps
             power.supplies = tuple(s for s, _ in steps) or self._likely(train)
             for s in power.supplies:
-                if self._dc[s] and s not in given and power.unit.motors:
+                if self._throttled[s] and s not in given and power.unit.motors:
                     given.add(s)
                     self._waiting[s] = train
         self.meet(self._trains)
@@ -75,7 +75,7 @@ class Throttles:
     def _idle(self) -> list[int]:
         """DC supplies that no train stands on."""
         used = {s for m in self._trains if not m.gone for s in m.power.supplies}
-        return [s for s, dc in enumerate(self._dc) if dc and s not in used]
+        return [s for s, own in enumerate(self._throttled) if own and s not in used]
 
     def _turn(self, signs: Mapping[int, int]) -> None:
         for s, sign in signs.items():
@@ -98,24 +98,24 @@ class Throttles:
         for district in self._layout.districts:
             if not nodes.isdisjoint(district.nodes):
                 return (district.supply,)
-        return (0,) if self._dc else ()
+        return (0,) if self._throttled else ()
 
     def reverse(self, train: RunningTrain) -> None:
         """The driver of ``train`` turns the throttle of every DC supply it is on."""
-        mine = [s for s in train.power.supplies if self._dc[s]]
+        mine = [s for s in train.power.supplies if self._throttled[s]]
         if mine:
             signs = {s: -self._signs[s] for s in mine}
             self._turn({**dict.fromkeys(self._idle(), signs[mine[0]]), **signs})
 
     def look(self) -> None:
         """Set every DC throttle for the trains on it; tell those whose supply changes."""
-        if not self._has_dc:
+        if not self._any_throttled:
             return
-        wanted: dict[int, list[float]] = {s: [] for s, dc in enumerate(self._dc) if dc}
+        wanted: dict[int, list[float]] = {s: [] for s, own in enumerate(self._throttled) if own}
         for train in self._trains:
             if train.ordered and not train.gone and train.power.unit.motors:
                 for s in train.power.supplies:
-                    if self._dc[s]:
+                    if self._throttled[s]:
                         wanted[s].append(self._wanted(train, s))
         changed = set()
         for s, shares in wanted.items():
@@ -133,7 +133,7 @@ class Throttles:
         """Tell the supplies what they give with nothing on them."""
         due = False
         for s, nominal in enumerate(self._nominal):
-            sign = self._signs[s] if self._dc[s] else 1
+            sign = self._signs[s] if self._throttled[s] else 1
             due |= self._supply.drive(s, sign * self._share[s] * nominal)
         if due:
             self._solution.request()

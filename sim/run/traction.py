@@ -325,7 +325,7 @@ class Traction:
             )
 
     def _is_digital(self, reading: SupplyReading) -> bool:
-        return not any(self._throttles.dc[s] for s, _ in reading.steps)
+        return all(self._throttles.decodes[s] for s, _ in reading.steps)
 
     # -- telling ----------------------------------------------------------------
 

@@ -8,8 +8,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-PRACTICE = "common practice, no source"
-OURS = "our starting value, no source"
+from sim.faults.kinds import OURS as OURS
+from sim.faults.kinds import PRACTICE as PRACTICE
+from sim.faults.kinds import STARTS
+
 S91 = "NMRA S-9.1 (2020), table 3: least voltage at the decoder"
 
 #: Up to this gauge the values for N are taken, above it those for HO.
@@ -26,15 +28,9 @@ class Default:
 
 
 _ANY_SCALE = {
-    "contact_opens": Default(0.002, "per throw", PRACTICE),
-    "contacts_bad": Default(0.1, "of the contacts, drawn once a run", PRACTICE),
-    "lever_fails": Default(0.005, "per throw", PRACTICE),
-    "lever_stays": Default(0.0, "per throw", OURS),
+    **{key: Default(s.value, s.unit, s.whose) for key, s in STARTS.items()},
     "contact_ohm": Default(0.05, "ohm", PRACTICE),
     "joiner_ohm": Default(0.005, "ohm", PRACTICE),
-    "tired_ohm": Default(20.0, "ohm", PRACTICE),
-    "tired_joiner_ohm": Default(0.1, "ohm", PRACTICE),
-    "dirt_mm": Default(5.0, "mm", OURS),
     "solder_ohm": Default(0.001, "ohm", OURS),
     "bond_ohm": Default(0.005, "ohm", OURS),
     "common_ohm": Default(0.01, "ohm", OURS),

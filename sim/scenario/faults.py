@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Literal, get_args
 
 from pydantic import Field, model_validator
 
+from sim.faults.kinds import Per, Word, kinds_called, pers_of
 from sim.scenario.fields import (
     Glob,
     Model,
@@ -17,19 +18,7 @@ from sim.scenario.fields import (
     expected,
 )
 
-What = Literal["open", "tired", "never opens", "stays", "off", "dirt"]
-Per = Literal["run", "throw", "hour", "pass", "metre"]
 Clears = Literal["throw", "nudge"]
-
-#: What each fault can hang on, besides a time.
-PERS: dict[What, tuple[Per, ...]] = {
-    "open": ("run", "throw", "hour", "pass"),
-    "tired": ("run", "hour", "pass"),
-    "never opens": ("run", "hour"),
-    "stays": ("throw",),
-    "off": ("run", "hour"),
-    "dirt": ("run", "metre"),
-}
 
 
 class FaultTable(Model):
@@ -40,7 +29,7 @@ class FaultTable(Model):
         "buses, levers or supplies; for dirt of pieces, or a train's name. The wires of "
         "feeder 'f' are 'f+' and 'f-', both of them 'f?'."
     )
-    what: What = Field(
+    what: Word = Field(
         description="open: a contact, joiner or wire that does not conduct. tired: it "
         "conducts badly. never opens: a contact stays closed. stays: a lever does not "
         "move. off: a supply or wire is cut off. dirt: a rail or wheel without contact."
@@ -74,24 +63,32 @@ class FaultTable(Model):
             raise expected("just one of chance, at_s, at_throw")
         if (self.per is None) == (self.chance is not None):
             raise expected("'per' beside 'chance', and only there")
-        allowed = PERS[self.what]
+        allowed = pers_of(self.what)
         if self.per is not None and self.per not in allowed:
             raise expected(f"per = {' or '.join(map(repr, allowed))} for {self.what!r}")
-        if self.what == "dirt" and self.chance is None:
-            raise expected("a chance for dirt")
-        if self.at_throw is not None and self.what not in ("open", "stays"):
-            raise expected("at_throw for 'open' and 'stays' only")
-        if self.what == "stays" and self.at_s is not None:
-            raise expected("chance or at_throw for 'stays'")
+        ways = {way for kind in kinds_called(self.what) for way in kind.when}
+        if not ways and self.chance is None:
+            raise expected(f"a chance for {self.what}")
+        if self.at_throw is not None and "at_throw" not in ways:
+            some = [word for word in get_args(Word) if _by_throw(word)]
+            raise expected(f"at_throw for {' and '.join(map(repr, some))} only")
+        if self.at_s is not None and "at_s" not in ways:
+            raise expected(f"chance or at_throw for {self.what!r}")
         self._fits_more()
         return self
 
     def _fits_more(self) -> None:
         lasts = self.for_s is not None or self.cleared_by
         drawn_again = self.at_throw is not None or self.per in ("throw", "pass")
-        if lasts and (self.what in ("stays", "dirt") or drawn_again):
+        can_last = any(kind.lasts for kind in kinds_called(self.what))
+        if lasts and (not can_last or drawn_again):
             raise expected("for_s and cleared_by only where a fault lasts")
         if self.ohm is not None and self.what != "tired":
             raise expected("ohm for 'tired' only")
         if self.length_mm is not None and self.per != "metre":
             raise expected("length_mm for dirt per metre only")
+
+
+def _by_throw(word: Word) -> bool:
+    """Whether a rule of that word may name a throw."""
+    return any("at_throw" in kind.when for kind in kinds_called(word))

@@ -18,10 +18,11 @@ from statistics import mean, median
 import pytest
 
 from sim.bench.diagnosis.locate import Findings, Locator
-from sim.bench.diagnosis.model import Fault, faults_of, layout_of
+from sim.bench.diagnosis.model import faults_of, layout_of
 from sim.bench.diagnosis.next_reading import asks
 from sim.bench.diagnosis.states import Columns, States
 from sim.bench.readings.model import Reading
+from sim.faults.possible import Fault
 from sim.layout.model import Layout
 from sim.pieces.families import FAMILIES
 from sim.pieces.model import Piece
@@ -154,7 +155,7 @@ def test_suggestions_on_turnouts_are_near_the_best_of_all(family: str) -> None:
     asked: dict[tuple[tuple[str, ...], ...], list[int]] = {}
     for truth in [(), *((fault,) for fault in tree.faults)]:
         count, found = tree.walk(*truth)
-        key = tuple(sorted(tuple(f.words for f in e.faults) for e in found.simplest))
+        key = tuple(sorted(tuple(f.id for f in e.faults) for e in found.simplest))
         asked.setdefault(key, []).append(count)
     own = mean(some[0] for some in asked.values())
     print(f"\n{family}: own {own:.2f}, best {best:.2f}, bound {log2(groups):.2f}")

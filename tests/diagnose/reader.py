@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from sim.bench.diagnosis.model import Fault
 from sim.bench.readings.model import Probe
+from sim.faults.possible import Fault
 from sim.layout.model import PLASTIC, Layout
 from tests.twin import LayoutTwin, closed_in
 
@@ -27,10 +27,9 @@ def _closed(layout: Layout, faults: Sequence[Fault], probe: Probe, well: bool) -
     for f in faults:
         if f.kind in ("contact never opens", "gap bridged"):
             closed.add(f.index)
-        elif f.kind == "supply off":
-            pole = layout.supplies[f.index].plus
-            closed -= {i for i, e in enumerate(layout.elements) if pole in (e.a, e.b)}
-        elif f.kind != "lever does not follow" and (well or not f.kind.endswith("tired")):
+        elif f.kind in ("lever does not follow", "supply off"):
+            continue
+        elif well or not f.kind.endswith("tired"):
             closed.discard(f.index)
     if probe.where != "layout":
         inside = {k for k, n in enumerate(layout.nodes) if n.startswith(probe.where + "/")}
@@ -48,8 +47,9 @@ def _meter(layout: Layout, faults: Sequence[Fault], probe: Probe) -> str:
 
 def _fed(layout: Layout, faults: Sequence[Fault], probe: Probe) -> str:
     pairs = [p for p in probe.pairs or ((probe.a, probe.b),) if PLASTIC not in p]
-    through = LayoutTwin(layout, _closed(layout, faults, probe, False))
-    well = LayoutTwin(layout, _closed(layout, faults, probe, True))
+    off = [f.index for f in faults if f.kind == "supply off"]
+    through = LayoutTwin(layout, _closed(layout, faults, probe, False), off=off)
+    well = LayoutTwin(layout, _closed(layout, faults, probe, True), off=off)
     kinds = [through.kind(*p) for p in pairs]
     if "short" in kinds:
         return "short"

@@ -13,9 +13,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sim.bench.diagnosis.locate import Findings, Locator
-from sim.bench.diagnosis.model import Fault, faults_of, layout_of
+from sim.bench.diagnosis.model import faults_of, layout_of
 from sim.bench.diagnosis.next_reading import Reply
 from sim.bench.readings.model import LAMP_WORDS, Probe, Reading, meter_outcomes
+from sim.faults.possible import Fault
 from sim.layout.assemble import assemble
 from sim.layout.model import Layout
 from sim.scenario.read import read_scenario

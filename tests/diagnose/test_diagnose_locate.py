@@ -11,8 +11,9 @@ from hypothesis import strategies as st
 
 from sim.bench.diagnosis.impossible import wrong_readings
 from sim.bench.diagnosis.locate import Findings, Locator
-from sim.bench.diagnosis.model import Fault, faults_of, layout_of
+from sim.bench.diagnosis.model import faults_of, layout_of
 from sim.bench.readings.model import Probe, Reading
+from sim.faults.possible import Fault
 from sim.layout.assemble import assemble
 from sim.layout.model import Layout
 from sim.scenario.read import scenario_from_text
@@ -49,7 +50,7 @@ def test_suggested_readings_name_every_single_fault_of_a_turnout(family: str) ->
 def test_two_faults_are_found_one_after_the_other() -> None:
     layout = layout_of(scissors(family="live frog", gangs="single"))
     faults = faults_of(layout)
-    words = {f.words: f for f in faults}
+    words = {f.id: f for f in faults}
     left = [
         words["bench/piece/AW-through: contact open"],
         words["bench/piece/BE-diverging: contact never opens"],
@@ -78,7 +79,7 @@ def brute(
             those = [faults[f] for f in chosen]
             if all(says(layout, those, r.probe) in r.allows for r in taken):
                 fit.append(frozenset(chosen))
-    return {frozenset(faults[f].words for f in chosen) for chosen in fit}
+    return {frozenset(faults[f].id for f in chosen) for chosen in fit}
 
 
 @given(seed=st.integers(0, 10_000))
@@ -94,7 +95,7 @@ def test_explanations_are_those_of_brute_force(seed: int) -> None:
         probe = Probe("meter", a, b, (rng.randint(0, 1),))
         taken.append(reading(number, probe, says(layout, truth, probe)))
     found = Locator(layout, faults).find(taken)
-    explained = {frozenset(f.words for f in e.faults) for e in found.explanations}
+    explained = {frozenset(f.id for f in e.faults) for e in found.explanations}
     minimal = brute(layout, faults, taken)
     if found.sound:  # then single faults are told that could hide
         assert minimal == {frozenset()}
@@ -152,7 +153,7 @@ def test_readings_that_no_faults_explain_are_told_with_the_smallest_set_to_retak
     assert not found.impossible and not found.explanations
     assert [r.readings for r in found.retakes] == [(2,)]
     assert found.retakes[0].faults is not None
-    assert [f.words for f in found.retakes[0].faults] == ["bench/piece/through: contact open"]
+    assert [f.id for f in found.retakes[0].faults] == ["bench/piece/through: contact open"]
 
 
 def test_a_wrong_reading_is_offered_where_only_two_faults_would_do() -> None:
@@ -285,7 +286,7 @@ def test_a_fault_is_located_in_a_layout_of_hundreds_of_boards() -> None:
     faults = faults_of(layout)
     rest = tuple(x.rest for x in layout.levers)
     a, b = (layout.nodes.index(f"m203/P/{name}") for name in ("A-inner-west", "A-mid"))
-    tired = next(f for f in faults if f.words == "m203/P/AW-through: contact tired")
+    tired = next(f for f in faults if f.id == "m203/P/AW-through: contact tired")
     probe = Probe("meter", a, b, rest, "m203/P")
     found = Locator(layout, faults).find([reading(1, probe, says(layout, [tired], probe))])
     assert found.explanations[0].faults == (tired,)

@@ -7,10 +7,11 @@ import random
 import pytest
 
 from sim.bench.diagnosis.conflicts import every_set
-from sim.bench.diagnosis.model import Fault, faults_of, layout_of
+from sim.bench.diagnosis.model import faults_of, layout_of
 from sim.bench.diagnosis.next_reading import settings_near
 from sim.bench.diagnosis.states import Columns, States
 from sim.bench.readings.model import Probe
+from sim.faults.possible import Fault
 from sim.layout.assemble import assemble
 from sim.layout.model import PLASTIC, Layout
 from sim.power.settings import rest_positions
@@ -55,7 +56,7 @@ def check(layout: Layout, faults: tuple[Fault, ...], count: int, seed: int) -> N
         assert sum(answers.values()) == columns.every  # disjoint, and none left out
         for k, chosen in enumerate(sets):
             said = says(layout, [faults[f] for f in chosen], probe)
-            assert answers[said] >> k & 1, (probe, [faults[f].words for f in chosen], said)
+            assert answers[said] >> k & 1, (probe, [faults[f].id for f in chosen], said)
 
 
 @pytest.mark.parametrize("family", FAMILIES)

@@ -6,6 +6,9 @@ from dataclasses import replace
 
 import pytest
 
+from sim.analyses.odds.basic_events import left_out
+from sim.analyses.odds.odds import exact_odds
+from sim.analyses.survey.survey import survey
 from sim.layout.traffic import Case
 from sim.pages.phrases import cause_lines
 from sim.records.model import Record
@@ -161,6 +164,43 @@ def test_a_contact_that_never_opens_joins_both_ways() -> None:
     # From 5.3 s the frog hangs on both stock rails; the weld ends at 9 s.
     trip = record.trips[0]
     assert 5.3 <= trip.time_s <= 9.0
+
+
+def test_a_contact_that_never_opens_from_the_start_is_closed_from_the_start() -> None:
+    """As the survey has it: closed in every setting, the first included (power.md, 6)."""
+    welded = 'on = "m/T/diverging"\nwhat = "never opens"\nchance = 1\nper = "run"'
+    text = OVAL.replace("insulated frog, power routing", "live frog")
+    record = run(faulty(text, welded), 1, circuit=False)
+    assert record.trips[0].time_s < 5.0  # before any throw
+    single = {h.faults[0].id: h for h in survey(faulty(text)).single}
+    assert single["m/T/diverging: contact never opens"].short == 1
+
+
+def test_what_two_rules_open_is_mended_when_both_have_gone() -> None:
+    """Whatever word each has for it: a joiner that is off is a joiner that is open."""
+    at = 'on = "far/P/joiner-east-north"\n'
+    both = at + 'what = "open"\nat_s = 2\nfor_s = 3', at + 'what = "off"\nat_s = 4\nfor_s = 6'
+    assert told(run(faulty(CLOSED, *both), 1)) == [
+        (2.0, "fault", "far/P/joiner-east-north", "open"),
+        (4.0, "fault", "far/P/joiner-east-north", "off"),
+        (10.0, "mended", "far/P/joiner-east-north", "off"),
+    ]
+
+
+def test_a_joiner_open_for_the_whole_run_is_not_mended_by_a_rule() -> None:
+    at = 'on = "far/P/joiner-east-north"\nwhat = "open"\n'
+    both = at + 'chance = 1\nper = "run"', at + "at_s = 4\nfor_s = 6"
+    record = run(faulty(CLOSED, *both), 1)
+    assert [what for _, what, *_ in told(record)] == ["fault", "fault"]
+
+
+def test_an_open_contact_for_a_run_is_a_chance_of_the_contact() -> None:
+    rule = 'on = "m/T/through"\nwhat = "open"\nchance = 0.25\nper = "run"'
+    made = faulty(OVAL, rule)
+    assert made.wear == ()
+    assert [e.bad for e in made.layout.elements if e.kind == "contact"] == [0.25, 0.0]
+    assert left_out(made.wear) == ()
+    assert {w.part: w.chance for w in exact_odds(made).weights} == {"m/T/through": 0.25}
 
 
 def test_a_contact_that_comes_and_goes_with_trains() -> None:

@@ -105,3 +105,29 @@ def test_supplies_that_share_a_common_and_one_reversed() -> None:
     states = grid(part.own_settings, fault_sets(faults, 1))
     bad = PartFaults(part.layout, part.own_settings, faults).bad(states)
     _compare(part.layout, states, bad)
+
+
+def test_a_supply_that_is_off_keeps_its_wires_joined() -> None:
+    """Two feeders of one cab, the other loop joined at one of them: its rails stay fed.
+
+    The terminal of a supply joins what is screwed to it whether it gives volts or not; a
+    run has always had it so (power.md, 6: a supply off stops its district by giving
+    nothing, not by letting go of its wires).
+    """
+    text = HEAD + 'supply = [{ name = "a" }, { name = "b" }]\n'
+    text += 'feeder = [{ name = "a1", supply = "a", plus = "m/w/north", minus = "m/w/south" },'
+    text += ' { name = "a2", supply = "a", plus = "m/e/north", minus = "m/e/south" },'
+    text += ' { name = "b1", supply = "b", plus = "m/w/north", minus = "m/w/south" }]\n'
+    text += '[[module]]\nname = "m"\n'
+    text += '[[module.piece]]\nname = "w"\nkind = "straight"\nlength_mm = 100\n'
+    text += '[[module.piece]]\nname = "e"\nkind = "straight"\nlength_mm = 100\n'
+    part = _part(text)
+    off = [f for f in faults_of(part.layout) if f.kind == "supply off"]
+    assert [f.part for f in off] == ["a", "b"]
+    states = grid(part.own_settings, [(), (off[0],), (off[1],), tuple(off)])
+    bad = PartFaults(part.layout, part.own_settings, off).bad(states, with_kinds=True)
+    _compare(part.layout, states, bad)
+    for route in range(2):
+        dead = [_bit(bad.dead[route], q, 0) for q in range(4)]
+        assert dead == [False, False, False, True]
+        assert set(bad.kinds[route]) == {"tripped"}

@@ -27,6 +27,7 @@ class Twin:
             for i, e in enumerate(layout.elements)
             if e.kind != "gap"
         ]
+        self.dead: set[int] = set()  #: supplies that are off, their wires joined at the poles
         self._pairs = [
             list(dict.fromkeys((s.left, s.right) for s in route.spans))
             for route in layout.routes
@@ -46,6 +47,7 @@ class Twin:
         find = self.find
         positions = list(asked)
         off: set[int] = set()
+        self.dead = set()
         stuck: set[int] = set()
         for kind, index, turn in faults:
             if kind == "lever does not follow":
@@ -54,8 +56,7 @@ class Twin:
             elif kind == "contact never opens":
                 stuck.add(index)
             elif kind == "supply off":
-                pole = self.layout.supplies[index].plus
-                off.update(i for i, a, b, _ in self._rows if pole in (a, b))
+                self.dead.add(index)
             else:
                 off.add(index)
         for i, a, b, when in self._rows:
@@ -77,6 +78,8 @@ class Twin:
         Enough for one supply and for two; more need the loops of a graph.
         """
         nets = [(self.find(s.plus), self.find(s.minus)) for s in self.layout.supplies]
+        if self.dead:
+            return {i for i, (a, b) in enumerate(nets) if a == b and i not in self.dead}
         found = {i for i, (a, b) in enumerate(nets) if a == b}
         volts = [-s.voltage_v if s.reversed else s.voltage_v for s in self.layout.supplies]
         assert len(nets) <= 2
@@ -92,7 +95,7 @@ class Twin:
         shorted = self.short_supplies()
         hot = {find(n) for i in shorted for n in (supplies[i].plus, supplies[i].minus)}
         volts = self._volts()
-        usable = {abs(s.voltage_v) for s in supplies}
+        usable = {abs(s.voltage_v) for i, s in enumerate(supplies) if i not in self.dead}
         found = []
         for pairs in self._pairs:
             worst = "live"
@@ -126,7 +129,9 @@ class Twin:
             grown = True
             while grown:
                 grown = False
-                for (a, b), s in zip(nets, supplies, strict=True):
+                for number, ((a, b), s) in enumerate(zip(nets, supplies, strict=True)):
+                    if number in self.dead:
+                        continue
                     rise = -s.voltage_v if s.reversed else s.voltage_v
                     if b in found and a not in found:
                         found[a] = found[b][0], found[b][1] + rise

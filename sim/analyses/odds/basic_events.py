@@ -12,9 +12,9 @@ from dataclasses import dataclass
 
 from sim.analyses.odds.decision_diagrams import Diagrams, When
 from sim.layout.model import Layout
-from sim.layout.traffic import Wear
+from sim.layout.traffic import Wear, standing
 from sim.power.trace import Positions, Traced, closed_bits, trace_closed
-from sim.power.wiring import behind, is_permanent, wire
+from sim.power.wiring import is_permanent, wire
 
 #: Parts of one rule that are named.
 NAMED = 3
@@ -22,21 +22,11 @@ NAMED = 3
 
 def off_from_the_start(wear: Iterable[Wear]) -> dict[str, float]:
     """The chance that a supply is off for a whole run, by its name."""
-    found: dict[str, float] = {}
-    for rule in wear:
-        if _is_off(rule):
-            good = (1.0 - found.get(rule.part, 0.0)) * (1.0 - (rule.chance or 0.0))
-            found[rule.part] = round(1.0 - good, 12)
-    return found
+    return {part: chance for (_, part), chance in standing(filter(_is_off, wear)).items()}
 
 
 def _is_off(rule: Wear) -> bool:
-    return (
-        rule.kind == "supply"
-        and rule.per == "run"
-        and rule.for_s is None
-        and not rule.cleared_by
-    )
+    return rule.effect == "gives nothing" and rule.stands
 
 
 def left_out(wear: Iterable[Wear]) -> tuple[str, ...]:
@@ -108,10 +98,10 @@ class Doubts:
         self._lever = {d.index: v for v, d in enumerate(self.all) if d.kind == "lever"}
         #: by element: the variables that have to be good for it to conduct
         self._needs: dict[int, list[int]] = {}
+        self._off = {d.index: v for v, d in enumerate(self.all) if d.kind == "supply"}
         for v, d in enumerate(self.all):
-            wired = behind(layout, d.index) if d.kind == "supply" else [d.index]
-            for i in wired if d.kind != "lever" else ():
-                self._needs.setdefault(i, []).append(v)
+            if d.kind not in ("lever", "supply"):
+                self._needs.setdefault(d.index, []).append(v)
         loose = [i for i in self._needs if is_permanent(layout.elements[i])]
         self._wiring = wire(layout, switched=loose)
 
@@ -125,7 +115,14 @@ class Doubts:
                 closed[i] = closed_bits(e.when, literal, always) & self._good(diagrams, i)
             elif i in self._needs:
                 closed[i] = self._good(diagrams, i)
-        return trace_closed(self.layout, self._wiring, closed, always, one_by_one=True)
+        return trace_closed(
+            self.layout,
+            self._wiring,
+            closed,
+            always,
+            one_by_one=True,
+            off={supply: diagrams.failed(v) for supply, v in self._off.items()},
+        )
 
     def _good(self, diagrams: Diagrams, element: int) -> When:
         good = diagrams.always

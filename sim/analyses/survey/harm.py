@@ -14,7 +14,8 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.analyses.survey.states import Blocks, Fault, FaultSet, FaultTracer, Grid, grid
+from sim.analyses.survey.states import Blocks, FaultSet, FaultTracer, Grid, grid
+from sim.faults.possible import Fault
 from sim.layout.model import Layout, Route
 from sim.power.poles import Verdict
 from sim.power.settings import SettingWords, setting_words

@@ -1,11 +1,7 @@
-"""The faults that a layout can have, and every one of them traced in every setting.
+"""Every fault set traced in every setting at once: a bit for each of these states.
 
-The faults that a layout can have, one by one.
-
-A fault is one part in one bad state.  Only faults that tracing can tell are here:
-a tired contact or joiner still conducts, so the circuit has to say what it does.
-
-Trace every fault set in every setting at once: a bit for each of these states.
+A survey goes through the faults that a run can bring about and tracing can tell: a tired
+contact or joiner still conducts, so the circuit has to say what it does.
 
 State number ``q * stride + k`` is setting *k* with fault set *q*; the stride is
 the number of settings, filled up to whole bytes, so that what comes out can be
@@ -14,81 +10,23 @@ counted by bytes.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.layout.model import Element, ElementKind, Layout
+from sim.faults.effects import change, loosened, stand
+from sim.faults.possible import Fault, is_traced
+from sim.faults.possible import faults_of as faults_among
+from sim.layout.model import Layout
 from sim.power.trace import Positions, Traced, closed_bits, literal_bits, trace_closed
-from sim.power.wiring import Wiring, behind, is_permanent, wire
-
-FaultKind = Literal[
-    "contact open",
-    "contact never opens",
-    "lever does not follow",
-    "joiner open",
-    "feeder off",
-    "bus off",
-    "jumper off",
-    "supply off",
-]
-
-_OFF: dict[ElementKind, FaultKind] = {
-    "joiner": "joiner open",
-    "feeder": "feeder off",
-    "bus": "bus off",
-    "jumper": "jumper off",
-}
-
-
-@dataclass(frozen=True, slots=True)
-class Fault:
-    """One part in one bad state.
-
-    ``part`` is the id of the element or lever, or the name of the supply;
-    ``index`` its place among the layout's elements, levers or supplies.  A lever
-    that does not follow stands ``turn`` positions on from where it should be: 1
-    for the usual two positions.
-    """
-
-    kind: FaultKind
-    part: str
-    index: int
-    turn: int = 0
-
-    @property
-    def id(self) -> str:
-        """Names the fault among all of its layout, the same with every fix."""
-        more = f" ({self.turn} on)" if self.turn > 1 else ""
-        return f"{self.part}: {self.kind}{more}"
+from sim.power.wiring import Wiring, is_permanent, wire
 
 
 def faults_of(layout: Layout) -> tuple[Fault, ...]:
-    """Every fault that tracing can tell, in the order of the layout."""
-    return (*_of_elements(layout.elements), *_of_levers(layout), *_of_supplies(layout))
-
-
-def _of_elements(elements: Iterable[Element]) -> Iterator[Fault]:
-    for i, e in enumerate(elements):
-        if e.kind == "contact":
-            yield Fault("contact open", e.id, i)
-            yield Fault("contact never opens", e.id, i)
-        elif e.kind in _OFF:
-            yield Fault(_OFF[e.kind], e.id, i)
-
-
-def _of_levers(layout: Layout) -> Iterator[Fault]:
-    for i, lever in enumerate(layout.levers):
-        for turn in range(1, len(lever.positions)):
-            yield Fault("lever does not follow", lever.id, i, turn)
-
-
-def _of_supplies(layout: Layout) -> Iterator[Fault]:
-    for i, supply in enumerate(layout.supplies):
-        yield Fault("supply off", supply.name, i)
+    """Every fault that a run can bring about and tracing can tell, in the layout's order."""
+    return tuple(faults_among(layout, is_traced))
 
 
 FaultSet = tuple[Fault, ...]
@@ -163,7 +101,9 @@ class FaultTracer:
 
     def __init__(self, layout: Layout, faults: Iterable[Fault]) -> None:
         self.layout = layout
-        self.loose = _loose(layout, faults)
+        opened = loosened(faults)
+        self.loose = frozenset(i for i in opened if is_permanent(layout.elements[i]))
+        self._positions = {i: len(x.positions) for i, x in enumerate(layout.levers)}
         self.wiring: Wiring = wire(layout, switched=self.loose)
         changing = [
             i
@@ -191,45 +131,12 @@ class FaultTracer:
             for i in self._changing
             if self.layout.elements[i].kind not in without
         }
-        for fault, bits in when.items():
-            self._apply(fault, bits, closed)
-        return trace_closed(self.layout, self.wiring, closed, every)
+        off = change(when.items(), closed).off
+        return trace_closed(self.layout, self.wiring, closed, every, off=off)
 
     def _literal(self, states: Grid, when: dict[Fault, int]) -> dict[tuple[int, int], int]:
         """When each (lever, position) holds, levers that do not follow counted."""
         asked = literal_bits(self.layout, states.settings)
         literal = {key: states.spread(bits) for key, bits in asked.items()}
-        for fault, bits in when.items():
-            if fault.kind != "lever does not follow":
-                continue
-            lever, count = fault.index, len(self.layout.levers[fault.index].positions)
-            moved = {
-                (lever, (p + fault.turn) % count): literal.get((lever, p), 0) & bits
-                for p in range(count)
-            }
-            for key, there in moved.items():
-                literal[key] = literal.get(key, 0) & ~bits | there
+        stand(when.items(), literal, self._positions, 0)
         return literal
-
-    def _apply(self, fault: Fault, bits: int, closed: dict[int, int]) -> None:
-        """Open or close what ``fault`` concerns, in the states ``bits``."""
-        if fault.kind == "contact never opens":
-            if fault.index in closed:
-                closed[fault.index] |= bits
-        elif fault.kind == "supply off":
-            for i in behind(self.layout, fault.index):
-                if i in closed:
-                    closed[i] &= ~bits
-        elif fault.kind != "lever does not follow" and fault.index in closed:
-            closed[fault.index] &= ~bits
-
-
-def _loose(layout: Layout, faults: Iterable[Fault]) -> frozenset[int]:
-    """Permanent elements that some fault opens."""
-    found: set[int] = set()
-    for f in faults:
-        if f.kind == "supply off":
-            found.update(behind(layout, f.index))
-        elif f.kind != "lever does not follow" and is_permanent(layout.elements[f.index]):
-            found.add(f.index)
-    return frozenset(found)

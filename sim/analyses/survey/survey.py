@@ -7,7 +7,8 @@ from collections.abc import Callable, Iterator, Sequence
 import numpy as np
 
 from sim.analyses.survey.harm import Bad, Harm, PartFaults, Survey
-from sim.analyses.survey.states import Fault, FaultSet, Grid, fault_sets, faults_of, grid
+from sim.analyses.survey.states import FaultSet, Grid, fault_sets, faults_of, grid
+from sim.faults.possible import Fault
 from sim.layout.traffic import Case
 from sim.power.parts import Part, parts_of
 from sim.power.trace import Positions

@@ -27,7 +27,7 @@ import numpy.typing as npt
 from sim.circuit.measure import Spot, StartingTrain, is_set, spots_of, starting_train
 from sim.circuit.network import LEAST_OHM, Network, build_network
 from sim.circuit.reduction import Reduction
-from sim.layout.model import ElementKind
+from sim.faults.kinds import kinds_of
 from sim.layout.traffic import Case
 from sim.power.graph import closed_elements
 from sim.power.parts import Part, parts_of
@@ -86,7 +86,7 @@ class Starts:
         row = {n: k for k, n in enumerate(nodes)}
         ports = reduction.ports(nodes)
         share = np.array(ports.share).reshape(len(nodes), len(supplies))
-        digital = np.array([s.kind == "digital" for s in supplies])
+        digital = np.array([s.acts.decodes for s in supplies])
         self._network = network
         self._conducting = conducting
         self._ohm = np.array(ports.ohm)
@@ -197,14 +197,6 @@ def tired_changes(before: TiredSurvey, after: TiredSurvey) -> TiredChange:
     )
 
 
-#: Kinds of parts that get tired, and what the fault is called.
-TIRED: dict[ElementKind, str] = {
-    "contact": "contact tired",
-    "joiner": "joiner tired",
-    "feeder": "feeder tired",
-    "bus": "bus tired",
-    "jumper": "jumper tired",
-}
 #: Places of a network beyond which it is not asked: the matrix grows with their square.
 PLACES_AT_MOST = 2_500
 #: ... and entries of all its matrices, one for each setting.
@@ -227,7 +219,7 @@ def tired_survey(
     worth = usual.value if ohm is None else ohm
     joiners = joiner.value if ohm is None else ohm
     joiners = joiners if joiner_ohm is None else joiner_ohm
-    own = {w.part: w.ohm for w in case.wear if w.what == "tired" and w.ohm is not None}
+    own = {w.part: w.ohm for w in case.wear if w.effect == "tires" and w.ohm is not None}
     needs = _needs(case)
     parts = parts_of(case, each)
     skipped = [] if parts.skipped is None else [parts.skipped]
@@ -276,8 +268,13 @@ def _is_too_large(network: Network, settings: int) -> bool:
     return places > PLACES_AT_MOST or places * places * settings > ENTRIES_AT_MOST
 
 
+def tired_kind(part: str) -> str:
+    """The fault of a part of that kind that is tired; "" where it cannot be."""
+    return next((kind.name for kind in kinds_of(part) if kind.effect == "tires"), "")
+
+
 def _tirable(network: Network) -> list[int]:
-    return [e for e in network.branch_of if network.layout.elements[e].kind in TIRED]
+    return [e for e in network.branch_of if tired_kind(network.layout.elements[e].kind)]
 
 
 def _of_part(
@@ -311,7 +308,7 @@ def _of_part(
         volts, least = worst[e]
         yield TiredHarm(
             elements[e].id,
-            TIRED[elements[e].kind],
+            tired_kind(elements[e].kind),
             ohms[e],
             sum(routes.values()),
             round(volts, 3),

@@ -14,10 +14,11 @@ import numpy as np
 
 from sim.bench.diagnosis.conflicts import NetConsequences, every_set
 from sim.bench.diagnosis.engine import minimal_diagnoses
-from sim.bench.diagnosis.model import Fault, FaultSet
+from sim.bench.diagnosis.model import FaultSet
 from sim.bench.diagnosis.states import Columns, MeterView, States
 from sim.bench.readings.model import Positions, Probe, Reading
 from sim.bench.readings.places import pieces_at
+from sim.faults.possible import Fault
 from sim.layout.model import PLASTIC, Layout
 
 #: Single faults are all gone through up to so many, else those that readings point at.

@@ -13,12 +13,12 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Collection, Iterable, Iterator, Sequence
 
-from sim.bench.diagnosis.model import Fault, FaultSet, may_be_together
+from sim.bench.diagnosis.model import FaultSet, may_be_together
 from sim.bench.diagnosis.states import LAYOUT, Columns, States
 from sim.bench.readings.model import Probe, Reading
+from sim.faults.possible import Fault
 from sim.layout.model import PLASTIC
 
-_CLOSES = ("contact never opens", "gap bridged")
 _WORSE = {"joined": 0, "tired": 1, "open": 2}
 
 
@@ -31,17 +31,14 @@ class NetConsequences:
         self._of_element: dict[int, list[int]] = {}
         self._of_lever: dict[int, list[int]] = {}
         for k, fault in enumerate(self._faults):
-            if fault.kind == "lever does not follow":
+            if fault.of == "lever":
                 self._of_lever.setdefault(fault.index, []).append(k)
-            elif fault.kind != "supply off":
+            elif fault.of != "supply":
                 self._of_element.setdefault(fault.index, []).append(k)
-        self._of_supplies = [k for k, f in enumerate(self._faults) if f.kind == "supply off"]
+        self._of_supplies = [k for k, f in enumerate(self._faults) if f.of == "supply"]
         self._closing = [
-            k
-            for k, f in enumerate(self._faults)
-            if f.kind in _CLOSES or f.kind == "lever does not follow"
+            k for k, f in enumerate(self._faults) if f.effect in ("closes", "stays")
         ]
-        self._poles = {p for s in states.layout.supplies for p in (s.plus, s.minus)}
         self._touching: dict[str, list[list[tuple[int, int]]]] = {}
 
     def together(self, faults: frozenset[int], fault: int) -> bool:
@@ -89,11 +86,14 @@ class NetConsequences:
         if said not in ("live", "weak"):
             return list(range(len(self._faults)))
         conducting = self._conducting(columns, probe, said == "live")
+        off = {f.index for f, _ in columns.by_fault if f.of == "supply"}
+        giving = [s for i, s in enumerate(self._states.layout.supplies) if i not in off]
+        poles = {pole for s in giving for pole in (s.plus, s.minus)}
         found: dict[int, None] = {}
         for pair in probe.pairs or ((probe.a, probe.b),):
             for node in pair:
                 if node != PLASTIC:
-                    way = self._way(node, self._poles, LAYOUT, conducting)
+                    way = self._way(node, poles, LAYOUT, conducting)
                     found.update(dict.fromkeys(self._faults_at(way, "breaks")))
         found.update(dict.fromkeys(self._of_supplies))
         if not {"live", "weak", "dead"} >= self._allowed(probe):
@@ -104,10 +104,10 @@ class NetConsequences:
         return next(r.allows for r in self._readings if r.probe is probe)
 
     def _conducting(self, columns: Columns, probe: Probe, well_only: bool) -> set[int]:
-        bits, tired = self._states._conducting(
+        bits, effects = self._states.conducting(
             columns, probe.positions, self._states.elements_at(probe.where)
         )
-        return {i for i, b in bits.items() if b and not (well_only and tired.get(i))}
+        return {i for i, b in bits.items() if b and not (well_only and effects.tired.get(i))}
 
     def _neighbours(self, where: str) -> list[list[tuple[int, int]]]:
         if where not in self._touching:
@@ -164,7 +164,7 @@ class NetConsequences:
         found: dict[int, None] = {}
         for i in elements:
             for k in self._of_element.get(i, ()):
-                if (self._faults[k].kind in _CLOSES) == (kinds == "closes"):
+                if (self._faults[k].effect == "closes") == (kinds == "closes"):
                     found[k] = None
             for clause in self._states.layout.elements[i].when:
                 for lever, _ in clause:

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from sim.bench.diagnosis.candidates import FAULTS_AT_MOST, Candidates, Minimal, minimal, touched
 from sim.bench.diagnosis.impossible import wrong_readings
-from sim.bench.diagnosis.model import Fault, FaultSet, weight_of
+from sim.bench.diagnosis.model import FaultSet, weight_of
 from sim.bench.diagnosis.next_reading import (
     Ask,
     Choice,
@@ -35,6 +35,7 @@ from sim.bench.diagnosis.next_reading import (
 from sim.bench.diagnosis.states import LAYOUT, Columns
 from sim.bench.readings.model import Probe, Reading, sounds_only
 from sim.bench.readings.places import REACHES, Reach
+from sim.faults.possible import Fault
 from sim.layout.model import Layout
 
 

@@ -7,125 +7,28 @@ A piece on the bench, by itself: a layout of one piece and no supply.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
-from typing import Literal, get_args
+from collections.abc import Mapping
 
+from sim.faults.possible import Fault, Standing, can_be_found
+from sim.faults.possible import faults_of as faults_among
 from sim.layout.model import PLASTIC, Control, Element, Layout, Lever, PlacedPiece, Route, Span
 from sim.pieces.model import Condition, Piece
 
-FaultKind = Literal[
-    "contact open",
-    "contact tired",
-    "contact never opens",
-    "bond open",
-    "gap bridged",
-    "joiner open",
-    "joiner tired",
-    "feeder off",
-    "bus off",
-    "jumper off",
-    "supply off",
-    "lever does not follow",
-]
-KINDS: tuple[FaultKind, ...] = get_args(FaultKind)
-
-#: How likely each fault is in a part that nobody has looked at.  No published rate
-#: exists.  Contacts together make the "10 % not good in an old or untested piece" of
-#: common practice (no source); the others are our starting values, no source.
-ODDS: Mapping[FaultKind, float] = {
-    "contact open": 0.06,
-    "contact tired": 0.04,
-    "contact never opens": 0.004,
-    "bond open": 0.003,
-    "gap bridged": 0.003,
-    "joiner open": 0.02,
-    "joiner tired": 0.02,
-    "feeder off": 0.01,
-    "bus off": 0.003,
-    "jumper off": 0.01,
-    "supply off": 0.01,
-    "lever does not follow": 0.005,
-}
-ODDS_WHOSE = "our starting value, no source"
-
-_OF_ELEMENT: Mapping[str, tuple[FaultKind, ...]] = {
-    "contact": ("contact open", "contact tired", "contact never opens"),
-    "bond": ("bond open",),
-    "gap": ("gap bridged",),
-    "joiner": ("joiner open", "joiner tired"),
-    "feeder": ("feeder off",),
-    "bus": ("bus off",),
-    "jumper": ("jumper off",),
-}
-
-
-@dataclass(frozen=True, slots=True)
-class Fault:
-    """One part in one bad state.
-
-    ``index`` is the part's place among the layout's elements, levers or supplies.  A
-    lever that does not follow stands ``turn`` positions on from where it should be.
-    ``odds`` is the probability of it before anything is read.
-    """
-
-    kind: FaultKind
-    part: str
-    index: int
-    turn: int = 0
-    odds: float = 0.01
-
-    @property
-    def weight(self) -> float:
-        """Odds for against: what a diagnosis is worth is the product over its faults."""
-        share = min(max(self.odds, 1e-12), 1.0 - 1e-12)
-        return share / (1.0 - share)
-
-    @property
-    def words(self) -> str:
-        """The fault as a person says it."""
-        return f"{self.part}: {self.kind}" + (f" ({self.turn} on)" if self.turn > 1 else "")
-
 
 def faults_of(
-    layout: Layout, odds: Mapping[str, float] | None = None, powered: bool = True
+    layout: Layout,
+    odds: Mapping[str, float] | None = None,
+    powered: bool = True,
+    standing: Standing | None = None,
 ) -> tuple[Fault, ...]:
-    """Every fault of ``layout``, in its order.
+    """Every fault of ``layout`` that readings can name, in its order.
 
     ``odds`` are the user's own, by kind of fault or by id of a part; the id
-    outweighs.  Without ``powered`` supplies are left out: a meter cannot tell.
+    outweighs; see :func:`sim.faults.possible.faults_of`.  Without ``powered`` supplies are
+    left out: a meter cannot tell.
     """
-    own = odds or {}
-    found = [*_of_elements(layout, own), *_of_levers(layout, own)]
-    if powered:
-        for i, supply in enumerate(layout.supplies):
-            found.append(_fault("supply off", supply.name, i, own))
-    return tuple(f for f in found if f.odds > 0.0)
-
-
-def _of_elements(layout: Layout, own: Mapping[str, float]) -> Iterator[Fault]:
-    for i, element in enumerate(layout.elements):
-        for kind in _OF_ELEMENT.get(element.kind, ()):
-            yield _fault(kind, element.id, i, own, element)
-
-
-def _of_levers(layout: Layout, own: Mapping[str, float]) -> Iterator[Fault]:
-    for i, lever in enumerate(layout.levers):
-        for turn in range(1, len(lever.positions)):
-            fault = _fault("lever does not follow", lever.id, i, own)
-            yield Fault(fault.kind, fault.part, i, turn, fault.odds)
-
-
-def _fault(
-    kind: FaultKind, part: str, index: int, own: Mapping[str, float],
-    element: Element | None = None,
-) -> Fault:  # fmt: skip
-    share = own.get(part, own.get(kind))
-    if share is None:
-        share = ODDS[kind]
-        if element is not None and kind == "contact open" and element.found_open > 0.0:
-            share = element.found_open  # what the scenario says of this very contact
-    return Fault(kind, part, index, odds=share)
+    found = faults_among(layout, can_be_found, odds, standing)
+    return tuple(f for f in found if f.odds > 0.0 and (powered or f.of != "supply"))
 
 
 FaultSet = tuple[int, ...]  #: places in a list of faults, ascending

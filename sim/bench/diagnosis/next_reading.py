@@ -21,10 +21,10 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.bench.diagnosis.model import Fault
 from sim.bench.diagnosis.states import LAYOUT, Columns, States
 from sim.bench.readings.model import LAMP_SAYS, LAMP_WORDS, METER_WORDS, Positions, Probe
 from sim.bench.readings.places import REACHES, Place, Reach, pieces_at, places_of
+from sim.faults.possible import Fault
 from sim.layout.model import PLASTIC, Layout
 from sim.power.settings import apply, rest_positions
 
@@ -126,9 +126,9 @@ def _pieces(layout: Layout, suspects: Sequence[Fault], at: Iterable[int]) -> lis
     nodes: list[int] = []
     levers: list[int] = []
     for f in suspects:
-        if f.kind == "lever does not follow":
+        if f.of == "lever":
             levers.append(layout.levers[f.index].piece)
-        elif f.kind != "supply off":
+        elif f.of != "supply":
             nodes += [layout.elements[f.index].a, layout.elements[f.index].b]
     found = [*pieces_at(layout, nodes), *levers, *pieces_at(layout, at)]
     return list(dict.fromkeys(found)) or list(range(len(layout.pieces)))

@@ -13,8 +13,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from sim.bench.diagnosis.model import Fault, FaultSet
+from sim.bench.diagnosis.model import FaultSet
 from sim.bench.readings.model import Positions, Probe
+from sim.faults.effects import Effects, change, stand
+from sim.faults.possible import Fault
 from sim.layout.model import PLASTIC, Element, Layout
 from sim.power.bit_reach import spread
 from sim.power.trace import Traced, closed_bits, trace_closed
@@ -36,10 +38,14 @@ class Columns:
         self.when = {fault: _bits(found, len(self.sets)) for fault, found in numbers.items()}
 
     @cached_property
-    def levers(self) -> list[tuple[Fault, int]]:
+    def by_fault(self) -> list[tuple[Fault, int]]:
+        """Faults, with their candidates."""
+        return [(self.faults[f], bits) for f, bits in self.when.items()]
+
+    @cached_property
+    def of_levers(self) -> list[tuple[Fault, int]]:
         """Faults of levers, with their candidates."""
-        found = ((self.faults[f], bits) for f, bits in self.when.items())
-        return [(f, bits) for f, bits in found if f.kind == "lever does not follow"]
+        return [(fault, bits) for fault, bits in self.by_fault if fault.of == "lever"]
 
 
 def _bits(numbers: Sequence[int], count: int) -> int:
@@ -90,6 +96,7 @@ class States:
 
     def __init__(self, layout: Layout, faults: Sequence[Fault]) -> None:
         self.layout, self.faults = layout, tuple(faults)
+        self._positions = {i: len(x.positions) for i, x in enumerate(layout.levers)}
         self._within: dict[str, list[int]] = {LAYOUT: list(range(len(layout.elements)))}
 
     def elements_at(self, where: str) -> list[int]:
@@ -105,7 +112,8 @@ class States:
 
     def meter(self, columns: Columns, positions: Positions, where: str = LAYOUT) -> MeterView:
         """What a meter finds with the levers asked for ``positions``."""
-        conducts, tired = self._conducting(columns, positions, self.elements_at(where))
+        conducts, effects = self.conducting(columns, positions, self.elements_at(where))
+        tired = effects.tired
         forest = Forest(len(self.layout.nodes))
         loose: list[int] = []
         for i, bits in conducts.items():
@@ -128,21 +136,18 @@ class States:
 
     def powered(self, columns: Columns, positions: Positions) -> PoweredView:
         """What lamps and trains find with the supply on."""
-        conducts, tired = self._conducting(columns, positions, self.elements_at(LAYOUT))
-        for fault, bits in columns.when.items():
-            if self.faults[fault].kind == "supply off":
-                pole = self.layout.supplies[self.faults[fault].index].plus
-                for i in conducts:
-                    if pole in (self.layout.elements[i].a, self.layout.elements[i].b):
-                        conducts[i] &= ~bits
-        through = self._traced(columns, conducts)
+        conducts, effects = self.conducting(columns, positions, self.elements_at(LAYOUT))
+        tired = effects.tired
+        through = self._traced(columns, conducts, effects.off)
         well = through
         if any(tired.values()):
             sound = {i: bits & ~tired.get(i, 0) for i, bits in conducts.items()}
-            well = self._traced(columns, sound)
+            well = self._traced(columns, sound, effects.off)
         return PoweredView(columns.every, through, well)
 
-    def _traced(self, columns: Columns, conducts: dict[int, int]) -> Traced[int]:
+    def _traced(
+        self, columns: Columns, conducts: dict[int, int], off: dict[int, int]
+    ) -> Traced[int]:
         elements = self.layout.elements
         moving = {
             i: bits
@@ -152,40 +157,17 @@ class States:
         loose = [i for i in moving if is_permanent(elements[i])]
         wiring = wire(self.layout, switched=loose)
         closed = {i: bits for i, bits in moving.items() if bits}
-        return trace_closed(self.layout, wiring, closed, columns.every)
+        return trace_closed(self.layout, wiring, closed, columns.every, off=off)
 
-    def _conducting(
+    def conducting(
         self, columns: Columns, positions: Positions, elements: Sequence[int]
-    ) -> tuple[dict[int, int], dict[int, int]]:
-        """By element: candidates under which it conducts; and conducts badly."""
-        literal = self._literal(columns, positions)
+    ) -> tuple[dict[int, int], Effects[int]]:
+        """By element: candidates under which it conducts; and what faults do besides."""
         every = columns.every
+        literal = dict.fromkeys(enumerate(positions), every)
+        stand(columns.of_levers, literal, self._positions, 0)
         conducts = {i: _usual(self.layout.elements[i], literal, every) for i in elements}
-        tired: dict[int, int] = {}
-        for number, bits in columns.when.items():
-            fault = self.faults[number]
-            if fault.kind in ("lever does not follow", "supply off"):
-                continue
-            if fault.index not in conducts:
-                continue
-            if fault.kind in ("contact never opens", "gap bridged"):
-                conducts[fault.index] |= bits
-            elif fault.kind in ("contact tired", "joiner tired"):
-                tired[fault.index] = tired.get(fault.index, 0) | bits
-            else:
-                conducts[fault.index] &= ~bits
-        return conducts, tired
-
-    def _literal(self, columns: Columns, positions: Positions) -> dict[tuple[int, int], int]:
-        """Candidates under which each lever really stands at each position."""
-        literal = dict.fromkeys(enumerate(positions), columns.every)
-        for fault, bits in columns.levers:
-            asked = positions[fault.index]
-            stands = (asked + fault.turn) % len(self.layout.levers[fault.index].positions)
-            literal[fault.index, asked] &= ~bits
-            key = fault.index, stands
-            literal[key] = literal.get(key, 0) | bits
-        return literal
+        return conducts, change(columns.by_fault, conducts)
 
     def answers(self, columns: Columns, probe: Probe) -> dict[str, int]:
         """For each outcome of ``probe``, the candidates under which it would be read."""
