@@ -9,6 +9,7 @@ from viewer.draw.sheet import Sheet
 from viewer.place.ground import Ground
 from viewer.scene.scene import About, Anchor, Lettering, Point, Scene, Style
 from viewer.state.moment import Moment
+from viewer.state.standing import Standing
 from viewer.state.trains import Spot, StandingPickup, StandingTrain, StandingVehicle
 
 #: Half the width of a vehicle as a share of the gauge.
@@ -111,7 +112,33 @@ def _draw_name(scene: Scene, ground: Ground, moment: Moment, train: StandingTrai
     anchor: Anchor = "middle" if abs(nx) < 0.6 else "start" if nx > 0.0 else "end"
     lettering = Lettering("ink", gauge * 0.7, 10.0, 0.0, anchor, "ground", True)
     place = at[0] + nx * off, at[1] + ny * off
-    scene.words(place, train.name, lettering, About("train", train.name))
+    standing = moment.standing.get(train.name)
+    if standing is None:
+        scene.words(place, train.name, lettering, About("train", train.name))
+        return
+    tag = f"{train.name}: {reason_in_words(standing, moment)}"
+    scene.words(place, tag, lettering, About("train", train.name, standing.why))
+
+
+def reason_in_words(standing: Standing, moment: Moment) -> str:
+    """Why a train stands, in a few words."""
+    who, short = standing.who, standing.who.rpartition("/")[2]
+    if standing.why == "no supply":
+        if standing.pushed:
+            return "no supply, moved by hand"
+        side = standing.stall.side if standing.stall is not None else None
+        return f"no supply, {side} rail" if side in ("left", "right") else "no supply"
+    if standing.why == "supply off":
+        off = {moment.layout.supplies[k].name for k in moment.off}
+        how = "shorted" if who and who not in off else "off"
+        return f"supply {who} is {how}" if who else "supply off"
+    if standing.why == "behind a train":
+        return f"waits behind {who}" if who else "waits behind another"
+    if standing.why == "lever moving":
+        return f"waits, {short} moves" if who else "waits, levers move"
+    if standing.why == "way not set":
+        return f"waits, {who} has the way" if who else "waits for its way"
+    return "waits as ordered"
 
 
 def pickup_word(moment: Moment, train: StandingTrain, pickup: StandingPickup) -> str:
