@@ -9,12 +9,13 @@ from random import Random
 
 import pytest
 
+from sim.layout.model import PLASTIC
 from sim.layout.traffic import Conduct
 from sim.records.model import Dropout, Event, Leg, Motion, Record, Stall, Trip
 from tests.viewer.demo import CLUB, ROOT, TERMINUS, case_of, record_of
 from viewer.draw.notes import draw_notes
 from viewer.draw.set_out import sheet_of
-from viewer.draw.trains import draw_trains
+from viewer.draw.trains import draw_trains, reason_in_words
 from viewer.scene.scene import TextScene
 from viewer.state.replay import Replay
 from viewer.state.standing import Standing, Stands
@@ -217,6 +218,50 @@ def test_what_is_drawn_is_what_is_so(path: Path, fix: str | None) -> None:
         assert scene.states("stall").keys() == {
             n for n, s in moment.standing.items() if s.why in ("no supply", "supply off")
         }
+
+
+@pytest.mark.parametrize("path", [CLUB, TERMINUS, GANG])
+def test_the_rail_that_is_named_is_dead_over_all_nudges(path: Path) -> None:
+    """By the circuit of that instant, whatever the record says: one rail has no pole."""
+    replay = replay_of(path, None)
+    compared = 0
+    for k in range(INSTANTS):
+        moment = replay.at(replay.duration_s * k / INSTANTS)
+        for train in moment.trains:
+            standing = moment.standing.get(train.name)
+            if standing is None or standing.stall is None or standing.pushed:
+                continue
+            words, rails = reason_in_words(standing, moment), ("right", "left")
+            fed = {rails[p.on_left] for p in train.pickups
+                   if p.node != PLASTIC and moment.power.poles(p.node)}  # fmt: skip
+            if standing.stall.kind == "floating":
+                dark = [rail for rail in rails if rail not in fed]
+                assert words == f"no supply, {dark[0]} rail" and len(dark) == 1
+                compared += 1
+            elif standing.stall.kind == "same pole":
+                assert fed == {"left", "right"} and words == "no supply, same pole"
+    assert compared > 50
+
+
+@pytest.mark.parametrize(
+    ("standing", "says"),
+    [
+        (Standing("a", "no supply", stall=STALL, pushed=True), "no supply, moved by hand"),
+        (Standing("a", "supply off"), "supply off"),
+        (Standing("a", "supply off", "cab A"), "supply cab A is shorted"),
+        (Standing("a", "supply off", "cab B"), "supply cab B is off"),
+        (Standing("a", "behind a train", "b"), "waits behind b"),
+        (Standing("a", "lever moving", "south junction/scissors/all"), "waits, gang all moves"),
+        (Standing("a", "lever moving", "south junction/scissors/AW"), "waits, lever AW moves"),
+        (Standing("a", "lever moving"), "waits, levers move"),
+        (Standing("a", "way not set", "b"), "waits, b has the way"),
+        (Standing("a", "way not set"), "waits for its way"),
+        (Standing("a", "as ordered"), "waits as ordered"),
+    ],
+)
+def test_reasons_in_words(standing: Standing, says: str) -> None:
+    moment = replace(replay_of(CLUB, None).at(0.0), off=frozenset({1}))  # cab B
+    assert reason_in_words(standing, moment) == says
 
 
 def test_every_stall_is_marked_from_its_first_instant_to_the_last_nudge() -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from math import hypot
 
 from sim.layout.model import PLASTIC
+from sim.records.model import Stall
 from viewer.draw.sheet import Sheet
 from viewer.place.ground import Ground
 from viewer.scene.scene import About, Anchor, Lettering, Point, Scene, Style
@@ -123,11 +124,8 @@ def _draw_name(scene: Scene, ground: Ground, moment: Moment, train: StandingTrai
 def reason_in_words(standing: Standing, moment: Moment) -> str:
     """Why a train stands, in a few words."""
     who, short = standing.who, standing.who.rpartition("/")[2]
-    if standing.why == "no supply":
-        if standing.pushed:
-            return "no supply, moved by hand"
-        side = standing.stall.side if standing.stall is not None else None
-        return f"no supply, {side} rail" if side in ("left", "right") else "no supply"
+    if standing.stall is not None:
+        return "no supply, moved by hand" if standing.pushed else _lacks(standing.stall)
     if standing.why == "supply off":
         off = {moment.layout.supplies[k].name for k in moment.off}
         how = "shorted" if who and who not in off else "off"
@@ -135,10 +133,20 @@ def reason_in_words(standing: Standing, moment: Moment) -> str:
     if standing.why == "behind a train":
         return f"waits behind {who}" if who else "waits behind another"
     if standing.why == "lever moving":
-        return f"waits, {short} moves" if who else "waits, levers move"
+        one = any(lever.id == who for lever in moment.layout.levers)
+        moves = f"{'lever' if one else 'gang'} {short} moves" if who else "levers move"
+        return f"waits, {moves}"
     if standing.why == "way not set":
         return f"waits, {who} has the way" if who else "waits for its way"
     return "waits as ordered"
+
+
+def _lacks(stall: Stall) -> str:
+    """The rail that gives nothing; where both give a pole, what is wrong with those."""
+    if stall.kind not in ("floating", "insulated"):
+        return f"no supply, {stall.kind}"
+    one = stall.side in ("left", "right")
+    return f"no supply, {stall.side} rail" if one else "no supply on either rail"
 
 
 def pickup_word(moment: Moment, train: StandingTrain, pickup: StandingPickup) -> str:
