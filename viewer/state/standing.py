@@ -85,9 +85,7 @@ class Stands:
             for d in record.dropouts
             if d.train == name and d.where == "motor"
         ]
-        pushes = self._pushes_of(record, conduct)
-        self._lost, self._pushes = Spans(lost), Spans(pushes)
-        self._without = Spans(_joined([*lost, *pushes]))
+        self._lost, self._pushes = Spans(lost), Spans(self._pushes_of(record, conduct))
         self._held = Spans(_held(record, name))
         self._legs = Spans(
             Span(x.start_s, x.end_s, x.leg) for x in record.legs if x.train == name
@@ -121,19 +119,18 @@ class Stands:
         """What it is that has left the motor without supply; None where it has some.
 
         The kind of a dropout is the one that it began with: a stall since then tells that
-        it is another by now.  Without either the train is merely held.
+        it is another by now.  A dropout that is none of these is of a train that is held.
         """
         lost = self._lost.at(time_s)
         if lost is None:
             return None
-        span = self._without.at(time_s)
         stall = self._last_stall(time_s)
-        if stall is not None and span is not None and stall.time_s >= span.begin_s:
+        if stall is not None and stall.time_s >= lost.begin_s:
             return Standing(self._name, "no supply", stall=stall)
         if lost.says == "tripped":
             return Standing(self._name, "supply off", self._tripped(time_s))
         if stall is not None and self._held.at(time_s) is None:
-            # A store that a nudge had filled a little carried it on: the stall is the same.
+            # A nudge took it over a live rail onto a dead one: the stall is the same.
             return Standing(self._name, "no supply", stall=stall)
         return None
 
@@ -194,17 +191,6 @@ def _held(record: Record, name: str) -> list[Span]:
             since = None
     if since is not None:
         found.append(Span(since[0], inf, since[1]))
-    return found
-
-
-def _joined(spans: Iterable[Span]) -> list[Span]:
-    """Spans that overlap or touch, as one."""
-    found: list[Span] = []
-    for span in sorted(spans, key=lambda s: s.begin_s):
-        if found and span.begin_s <= found[-1].end_s + TRIFLE_S:
-            last = found.pop()
-            span = Span(last.begin_s, max(last.end_s, span.end_s))
-        found.append(span)
     return found
 
 
