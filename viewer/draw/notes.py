@@ -13,7 +13,7 @@ from sim.pages.words import KINDS, changes_in_words
 from sim.records.causes import Reason
 from sim.records.model import Stall
 from viewer.draw.sheet import Sheet
-from viewer.draw.trains import gauge_at, place_of
+from viewer.draw.trains import gauge_at, place_of, reason_in_words
 from viewer.scene.scene import About, BlockRoom, Point, Scene, Style
 from viewer.state.moment import Moment
 
@@ -98,26 +98,38 @@ def guilty_of(stall: Stall, moment: Moment) -> tuple[str, ...]:
     return tuple(i for i in named if i not in levers) or named
 
 
+def notes_of(moment: Moment) -> list[Note]:
+    """Of every train that stands without supply, or whose supply is off, by name."""
+    notes = [note_of(stall, moment) for stall in moment.stalls.values()]
+    for name, standing in moment.standing.items():
+        if standing.why == "supply off":
+            line = f"{name} stands: {reason_in_words(standing, moment)}"
+            notes.append(Note(name, tuple(wrap(line, NOTE_WIDE, break_on_hyphens=False)), ()))
+    return sorted(notes, key=lambda n: n.train)
+
+
 def draw_notes(scene: Scene, sheet: Sheet, moment: Moment) -> None:
-    """The cause beside every stalled train, and a ring round what is guilty."""
+    """The cause beside every train without supply, and a ring round what is guilty."""
+    notes = notes_of(moment)
+    if not notes:
+        return
     by_name = {t.name: t for t in moment.trains}
-    seen = [place_of(sheet.ground, t.front) for t in moment.trains if t.name in moment.stalls]
-    for stall in moment.stalls.values():
-        named = note_of(stall, moment).guilty
-        seen += [sheet.where[name] for name in named if name in sheet.where]
+    told = {note.train for note in notes}
+    seen = [place_of(sheet.ground, t.front) for t in moment.trains if t.name in told]
+    for note in notes:
+        seen += [sheet.where[name] for name in note.guilty if name in sheet.where]
     beside = [*sheet.spots, *(place_of(sheet.ground, v.rear) for t in moment.trains
-                              for v in t.vehicles)] if moment.stalls else []  # fmt: skip
-    for name, stall in sorted(moment.stalls.items()):
-        train = by_name.get(name)
+                              for v in t.vehicles)]  # fmt: skip
+    for note in notes:
+        train = by_name.get(note.train)
         if train is None:
             continue
-        note = note_of(stall, moment)
         gauge = gauge_at(sheet.ground, train.front)
         for guilty in note.guilty:
             if guilty in sheet.where:
                 ring(scene, sheet.where[guilty], gauge, guilty)
         front = place_of(sheet.ground, train.front)
-        _cross(scene, front, gauge, name)
+        _cross(scene, front, gauge, note.train)
         _write(scene, sheet, front, note, gauge, seen, beside)
 
 

@@ -5,10 +5,12 @@ from __future__ import annotations
 from math import hypot
 
 from sim.layout.model import PLASTIC
+from sim.records.model import Stall
 from viewer.draw.sheet import Sheet
 from viewer.place.ground import Ground
 from viewer.scene.scene import About, Anchor, Lettering, Point, Scene, Style
 from viewer.state.moment import Moment
+from viewer.state.standing import Standing
 from viewer.state.trains import Spot, StandingPickup, StandingTrain, StandingVehicle
 
 #: Half the width of a vehicle as a share of the gauge.
@@ -111,7 +113,40 @@ def _draw_name(scene: Scene, ground: Ground, moment: Moment, train: StandingTrai
     anchor: Anchor = "middle" if abs(nx) < 0.6 else "start" if nx > 0.0 else "end"
     lettering = Lettering("ink", gauge * 0.7, 10.0, 0.0, anchor, "ground", True)
     place = at[0] + nx * off, at[1] + ny * off
-    scene.words(place, train.name, lettering, About("train", train.name))
+    standing = moment.standing.get(train.name)
+    if standing is None:
+        scene.words(place, train.name, lettering, About("train", train.name))
+        return
+    tag = f"{train.name}: {reason_in_words(standing, moment)}"
+    scene.words(place, tag, lettering, About("train", train.name, standing.why))
+
+
+def reason_in_words(standing: Standing, moment: Moment) -> str:
+    """Why a train stands, in a few words."""
+    who, short = standing.who, standing.who.rpartition("/")[2]
+    if standing.stall is not None:
+        return "no supply, moved by hand" if standing.pushed else _lacks(standing.stall)
+    if standing.why == "supply off":
+        off = {moment.layout.supplies[k].name for k in moment.off}
+        how = "shorted" if who and who not in off else "off"
+        return f"supply {who} is {how}" if who else "supply off"
+    if standing.why == "behind a train":
+        return f"waits behind {who}" if who else "waits behind another"
+    if standing.why == "lever moving":
+        one = any(lever.id == who for lever in moment.layout.levers)
+        moves = f"{'lever' if one else 'gang'} {short} moves" if who else "levers move"
+        return f"waits, {moves}"
+    if standing.why == "way not set":
+        return f"waits, {who} has the way" if who else "waits for its way"
+    return "waits as ordered"
+
+
+def _lacks(stall: Stall) -> str:
+    """The rail that gives nothing; where both give a pole, what is wrong with those."""
+    if stall.kind not in ("floating", "insulated"):
+        return f"no supply, {stall.kind}"
+    one = stall.side in ("left", "right")
+    return f"no supply, {stall.side} rail" if one else "no supply on either rail"
 
 
 def pickup_word(moment: Moment, train: StandingTrain, pickup: StandingPickup) -> str:

@@ -10,6 +10,7 @@ from typing import Literal
 from sim.layout.model import Layout
 from sim.records.model import Stall
 from viewer.state.nets import Bridge, Nets, Power, RailState
+from viewer.state.standing import Standing
 from viewer.state.trains import StandingTrain
 
 MOVING = -1
@@ -22,7 +23,7 @@ class Moment:
 
     ``positions`` are by lever, -1 while it moves.  ``stuck`` are contacts that
     ought to be closed and are not; ``tired`` conduct badly.  ``stalls`` are those
-    in force, by train.
+    in force, by train, and ``standing`` tells of every train that stands what it stands for.
     """
 
     nets: Nets
@@ -34,6 +35,7 @@ class Moment:
     trains: tuple[StandingTrain, ...] = ()
     stalls: Mapping[str, Stall] = field(default_factory=dict)
     time_s: float = 0.0
+    standing: Mapping[str, Standing] = field(default_factory=dict)
 
     @property
     def layout(self) -> Layout:

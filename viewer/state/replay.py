@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from math import inf
 from typing import Literal
 
 from sim.judge.verdict import section_named
 from sim.layout.traffic import Case
 from sim.pages.phrases import cause_line
 from sim.power.settings import rest_positions
-from sim.records.model import Change, Motion, Record, Stall
+from sim.records.model import Change, Motion, Record
 from viewer.state.moment import MOVING, Moment
 from viewer.state.nets import Nets
-from viewer.state.trains import Fleet, StandingTrain, stall_ends
+from viewer.state.standing import Standing, Stands, Ways
+from viewer.state.trains import Fleet, StandingTrain
 
 MarkKind = Literal["stall", "hesitation", "dropout", "throw", "fault", "trip", "accident"]
 
@@ -63,7 +65,11 @@ class Replay:
         self._motions = self._by_train()
         self._times = [[m.time_s for m in motions] for motions in self._motions]
         self._gone = {d.train: d.time_s for d in record.derailments}
-        self._stalls = self._stall_times()
+        self._stands = [
+            Stands(t.name, record, motions, case.conduct)
+            for t, motions in zip(case.trains, self._motions, strict=True)
+        ]
+        self._ways = Ways(layout, record)
         self._cursor = self._fresh()
         self.marks = tuple(sorted(self._marks(), key=lambda m: (m.time_s, m.kind, m.says)))
 
@@ -78,6 +84,7 @@ class Replay:
         positions = tuple(cursor.positions)
         closed = frozenset(cursor.closed)
         wanted = self.nets.closed_at(positions)
+        standing = self.standing_at(time_s, positions)
         return Moment(
             self.nets,
             positions,
@@ -85,13 +92,26 @@ class Replay:
             wanted - closed,
             off=frozenset(cursor.off),
             trains=tuple(self._trains(time_s)),
-            stalls=self.stalls_at(time_s),
+            stalls={n: s.stall for n, s in standing.items() if s.stall is not None},
             time_s=time_s,
+            standing=standing,
         )
 
-    def stalls_at(self, time_s: float) -> dict[str, Stall]:
-        """Stalls in force, by train."""
-        return {s.train: s for s, end in self._stalls if s.time_s <= time_s < end}
+    def standing_at(self, time_s: float, positions: Sequence[int]) -> dict[str, Standing]:
+        """Why each train stands that does, by train; ``positions`` are those of the levers."""
+        found: dict[str, Standing] = {}
+        moving = [k for k, position in enumerate(positions) if position == MOVING]
+        for number, stands in enumerate(self._stands):
+            name = self.case.trains[number].name
+            if self._gone.get(name, inf) <= time_s:
+                continue
+            standing = stands.at(time_s)
+            if standing is None:
+                continue
+            if standing.why == "way not set":
+                standing = self._ways.told(standing, time_s, moving)
+            found[name] = standing
+        return found
 
     def counts(self, time_s: float) -> tuple[int, int, int]:
         """(legs done, stalls, trips) up to ``time_s``."""
@@ -107,10 +127,6 @@ class Replay:
         for motion in self.record.motions:
             found[motion.train].append(motion)
         return [found[t.name] for t in self.case.trains]
-
-    def _stall_times(self) -> list[tuple[Stall, float]]:
-        number = {t.name: k for k, t in enumerate(self.case.trains)}
-        return [(s, stall_ends(self._motions[number[s.train]], s)) for s in self.record.stalls]
 
     def _trains(self, time_s: float) -> Iterator[StandingTrain]:
         for number, times in enumerate(self._times):

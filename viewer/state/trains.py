@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from sim.layout.model import PLASTIC, Layout
 from sim.layout.traffic import Train
-from sim.records.model import Motion, Stall
+from sim.records.model import Motion
 from sim.run.consist import Consist, compile_train
 
 UM_PER_MM = 1000
@@ -174,12 +174,3 @@ class _Line:
                 return Spot(route, front - left if forward else front + left, forward)
             left -= behind
         raise AssertionError("a train stands on one route at least")
-
-
-def stall_ends(motions: list[Motion], stall: Stall) -> float:
-    """When a stalled train moves again, of its own or by a hand; inf if it never does."""
-    times = [m.time_s for m in motions]
-    for motion in motions[bisect_right(times, stall.time_s) :]:
-        if motion.speed_mm_s != 0.0 or motion.acceleration_mm_s2 != 0.0:
-            return motion.time_s
-    return float("inf")

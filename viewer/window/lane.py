@@ -76,13 +76,14 @@ class Lane:
             recorded.trains,
             recorded.stalls,
             time_s,
+            recorded.standing,
         )
-        return replace(moment, stalls=self._still(moment)) if recorded.stalls else moment
+        return self._still(moment) if recorded.stalls and draft != Draft() else moment
 
-    def _still(self, moment: Moment) -> dict[str, Stall]:
-        """Stalls that what the hand has done does not cure."""
+    def _still(self, moment: Moment) -> Moment:
+        """The moment with those stalls only that what the hand has done does not cure."""
         trains = {t.name: t for t in moment.trains}
-        found = {}
+        found: dict[str, Stall] = {}
         for name, stall in moment.stalls.items():
             train = trains.get(name)
             lit = train is not None and any(
@@ -90,7 +91,9 @@ class Lane:
             )
             if not lit or stall.kind == "starved":
                 found[name] = stall
-        return found
+        cured = moment.stalls.keys() - found.keys()
+        standing = {n: s for n, s in moment.standing.items() if n not in cured}
+        return replace(moment, stalls=found, standing=standing)
 
 
 def side_by_side(
