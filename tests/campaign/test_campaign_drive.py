@@ -18,7 +18,7 @@ import pytest
 from sim.judge.campaign_run import Extent
 from sim.judge.store import CampaignError
 from sim.judge.workers import Crew, crew_of_processes
-from sim.pages.documents import Document
+from sim.pages.plain import Document
 from tests.campaign.small import campaign, document
 
 RUNS = 8

@@ -117,7 +117,9 @@ def test_the_first_weighing_of_twelve_balls(each_side: int) -> None:
 
 
 @given(
-    st.lists(st.one_of(st.just(0.0), st.floats(0.0, 1e300)), min_size=1, max_size=12).filter(any)
+    st.lists(st.one_of(st.just(0.0), st.floats(0.0, 1e300)), min_size=1, max_size=12).filter(
+        any
+    )
 )
 def test_entropy_against_scipy(weights: list[float]) -> None:
     """scipy.stats.entropy, base 2."""
