@@ -53,7 +53,7 @@ def netlist(
         ohm = max(supply.internal_ohm, LEAST_OHM)
         lines.append(f"RS{s + 1} s{s + 1} {plus + 1} {_value(ohm)} ; {_plain(supply.name)}")
     lines.append("* References, in which nothing flows:")
-    roots = dict.fromkeys(islands.find(n) for n in range(len(network.names)))
+    roots = dict.fromkeys(islands.roots())
     lines += [f"RG{k} {n + 1} 0 {_value(REFERENCE_OHM)}" for k, n in enumerate(roots, start=1)]
     return "\n".join([*lines, ".op", ".end", ""])
 

@@ -27,7 +27,7 @@ from itertools import pairwise
 from math import ceil
 from operator import attrgetter
 
-from sim.layout.model import PLASTIC, Element, Layout, PlacedPiece
+from sim.layout.model import PLASTIC, UM_PER_MM, Element, Layout, PlacedPiece
 from sim.pieces.geometry import Pose, walk
 from sim.pieces.model import Pad, Piece
 from sim.pieces.model import Route as PieceRoute
@@ -130,11 +130,11 @@ class Lines:
         for number, route in zip(placed.routes, placed.piece.routes, strict=True):
             if number not in self._on.get(node, ()):
                 continue
-            low, high = (x / 1000 for x in self._on[node][number])
+            low, high = (x / UM_PER_MM for x in self._on[node][number])
             for x, y, along in _dots(placed.piece, route, low, high):
                 # To a micrometre: trigonometry must not decide between two machines.
                 far = round((x - pad.x_mm) ** 2 + (y - pad.y_mm) ** 2, 3)
-                place = self.along(node, number, round(along * 1000))
+                place = self.along(node, number, round(along * UM_PER_MM))
                 if best is None or far < best[0]:
                     best = far, place
         return self.middle(node) if best is None else best[1]
@@ -208,7 +208,6 @@ __all__ = ["Lines", "Reach", "Taps", "joiner_end"]
 
 CELL_UM = 500_000
 _FROM = attrgetter("from_um")
-UM_PER_MM = 1000
 RAIL = -1  #: element of a branch that is a stretch of rail
 #: What an element whose resistance nobody has given is worth.
 UNKNOWN_OHM = 0.005
@@ -366,7 +365,7 @@ class _Chain:
         for place in places:
             node = len(self.names)
             self.at[section, place] = node
-            where = f" at {place / 1000:g} mm" if high > low else ""
+            where = f" at {place / UM_PER_MM:g} mm" if high > low else ""
             self.names.append(f"{self._layout.nodes[section]}{where}")
             self.section.append(section)
             self.place.append(place)

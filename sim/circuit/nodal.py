@@ -114,7 +114,7 @@ class Islands:
         for r in resistances:
             if r.ohm <= least:
                 metal.join(r.a, r.b)
-        self.metal = [metal.find(n) for n in range(nodes)]
+        self.metal = metal.roots()
         self.live = [k for k, r in enumerate(resistances) if least < r.ohm < inf]
         self.on = [k for k, s in enumerate(sources) if s.ohm < inf]
         self.ideal = [k for k in self.on if sources[k].ohm <= least]
@@ -130,7 +130,7 @@ class Islands:
             forest.join(self.resistances[k].a, self.resistances[k].b)
         for k in self.on:
             forest.join(self.sources[k].plus, self.sources[k].minus)
-        return [forest.find(n) for n in range(self.nodes)]
+        return forest.roots()
 
     def _check_ideal(self) -> None:
         loops = Forest(self.nodes)

@@ -35,7 +35,7 @@ state of a leaf, or for one pair of halves of a joint, is remembered.
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TypeVar
 
@@ -45,6 +45,7 @@ from numpy.typing import NDArray
 from sim.circuit.network import LEAST_OHM, Branch, Network
 from sim.circuit.nodal import CircuitError
 from sim.circuit.partition import Joint, Leaf, Plan, make_plan
+from sim.power.wiring import Forest
 
 #: Systems of up to this size are solved in plain Python, which is faster there.
 SMALL = 7
@@ -116,23 +117,6 @@ def inverse_of(block: Matrix) -> Matrix:
         raise CircuitError(message) from error
 
 
-def heads(size: int, pairs: Iterable[tuple[int, int]]) -> list[int]:
-    """For each row the lowest row that ``pairs`` join it to."""
-    head = list(range(size))
-    for a, b in pairs:
-        while head[a] != a:
-            a = head[a]
-        while head[b] != b:
-            b = head[b]
-        if a < b:
-            head[b] = a
-        else:
-            head[a] = b
-    for row, above in enumerate(head):
-        head[row] = head[above]  # rows above are settled already
-    return head
-
-
 #: What grounds a node of an island that is eliminated whole (siemens).
 GROUND_S = 1.0
 
@@ -163,7 +147,9 @@ class Eliminator:
         """
         self._made += 1
         size = len(matrix)
-        head = heads(size, pairs)
+        islands = Forest(size)
+        islands.join_all(pairs)
+        head = islands.roots()
         for row in range(kept, size):
             if head[row] == row:  # the lowest of its island: nothing kept is in it
                 matrix[row, row] += GROUND_S

@@ -126,8 +126,7 @@ def _campaign(given: argparse.Namespace, scenario: Scenario) -> Campaign:
 
 
 def _crew(given: argparse.Namespace) -> Crew:
-    from sim.judge.replicate import usable_processors
-    from sim.judge.workers import crew_here, crew_of_dask, crew_of_processes
+    from sim.judge.workers import crew_here, crew_of_dask, crew_of_processes, usable_processors
 
     if given.dask is not None:
         return crew_of_dask(given.dask)

@@ -25,7 +25,7 @@ def run(given: argparse.Namespace) -> int:
     scenario = frame.read(given)
     from sim.command.progress import Bar
     from sim.judge.compare import compare
-    from sim.judge.replicate import usable_processors
+    from sim.judge.workers import usable_processors
     from sim.layout.assemble import assemble
     from sim.pages.compare import compare_document, print_compare
 

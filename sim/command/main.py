@@ -163,7 +163,7 @@ def _unusable(error: Exception) -> int:
             "resistances nearer to each other; see internal_ohm, wires, and [assumptions]",
             UNUSABLE_INPUT,
         )
-    from sim.judge.replicate import WorkersLostError
+    from sim.judge.workers import WorkersLostError
 
     if isinstance(error, WorkersLostError):
         return _say(_one_line(str(error)), UNUSABLE_ARGUMENTS)

@@ -41,8 +41,8 @@ def run(given: argparse.Namespace) -> int:
     weights = _weights(given.weight)
     scenario = frame.read(given)
     from sim.command.progress import Bar
-    from sim.judge.replicate import usable_processors
     from sim.judge.weigh import weigh
+    from sim.judge.workers import usable_processors
     from sim.layout.assemble import assemble
     from sim.pages.weigh import print_weigh, weigh_document
 

@@ -22,6 +22,7 @@ from sim.drive.nets import Nets
 from sim.layout.model import (
     NOWHERE,
     PLASTIC,
+    UM_PER_MM,
     Element,
     End,
     Layout,
@@ -41,7 +42,6 @@ Outcome = Literal["clear", "hesitates", "stops", "shorts"]
 
 #: What is joined by nothing but metal (ohm).
 METAL_OHM = 0.001
-UM_PER_MM = 1000
 
 
 #: (length, ((from, to, left, right), …)) in µm and section numbers.

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from sim.layout.model import NOWHERE, Layout
+from sim.layout.track_graph import routes_by_end
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,10 +33,7 @@ class Lanes:
 
     def __init__(self, layout: Layout) -> None:
         self._layout = layout
-        self._leading_in: list[list[tuple[int, bool]]] = [[] for _ in layout.ends]
-        for number, route in enumerate(layout.routes):
-            self._leading_in[route.start].append((number, True))
-            self._leading_in[route.finish].append((number, False))
+        self._leading_in = routes_by_end(layout.routes, len(layout.ends))
 
     def is_set(self, route: int, positions: Sequence[int]) -> bool:
         """Whether all points of ``route`` lie for it."""

@@ -15,7 +15,8 @@ Run a campaign: hand out tasks, keep what comes back, stop when it is enough.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Generator, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import AbstractContextManager
 from dataclasses import dataclass
 
 from sim.judge import stats
@@ -25,6 +26,7 @@ from sim.judge.campaign_plan import (
     Plan,
     Task,
     Variant,
+    do,
     from_line,
     is_whole,
     packed,
@@ -124,28 +126,30 @@ class Driver:
         if extent.until_width is None or not any(self._random[0]):
             self._do(self.tasks(0, extent.runs), tell)
             return extent.runs
-        crew = self._lines(self.tasks(0, extent.runs))
-        for runs in at:
-            while not self._has(runs):
-                self._keep(next(crew))
-                tell()
-            width = widest(self.results(0, runs))
-            if width is not None and width <= extent.until_width:
-                break
-        crew.close()
+        with self._at_work(self.tasks(0, extent.runs)) as lines:
+            for runs in at:
+                while not self._has(runs):
+                    self._keep(next(lines)[1])
+                    tell()
+                width = widest(self.results(0, runs))
+                if width is not None and width <= extent.until_width:
+                    break
         return runs
 
     def _has(self, runs: int) -> bool:
         return all(t in self._tallies for t in self.tasks(0, runs))
 
     def _do(self, tasks: Sequence[Task], tell: Callable[[], None]) -> None:
-        for line in self._lines(tasks):
-            self._keep(line)
-            tell()
+        with self._at_work(tasks) as lines:
+            for _, line in lines:
+                self._keep(line)
+                tell()
 
-    def _lines(self, tasks: Sequence[Task]) -> Generator[str, None, None]:
+    def _at_work(
+        self, tasks: Sequence[Task]
+    ) -> AbstractContextManager[Iterator[tuple[Order, str]]]:
         missing = (t for t in tasks if t not in self._tallies)
-        return self._crew.lines(self._order(t) for t in missing)
+        return self._crew.at_work(do, map(self._order, missing))
 
     def _order(self, task: Task) -> Order:
         with_rows = self._extent.with_rows and task.variant == 0

@@ -14,6 +14,7 @@ from typing import Literal
 from sim.layout.supply_kinds import SUPPLY_KINDS, SupplyKind, SupplyKindName
 from sim.pieces.model import Piece, RunThrough
 
+UM_PER_MM = 1000  #: the one place where it is written
 PLASTIC = -1  #: in a span: no metal under the wheel
 NOWHERE = -1  #: of an end: nothing is joined to it
 

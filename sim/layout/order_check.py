@@ -19,7 +19,8 @@ from dataclasses import dataclass
 from graphlib import CycleError, TopologicalSorter
 from typing import TypeVar
 
-from sim.layout.model import Layout
+from sim.layout.model import UM_PER_MM, Layout
+from sim.layout.track_graph import routes_by_end
 from sim.layout.traffic import Case, Order, Train
 from sim.scenario.problems import Problem, shown
 
@@ -90,8 +91,6 @@ def longest_mm(before: Mapping[int, Mapping[int, float]]) -> float | None:
     return max(far.values(), default=0.0)
 
 
-UM_PER_MM = 1000
-
 #: A route, and whether it is run from its start to its finish.
 Going = tuple[int, bool]
 
@@ -119,10 +118,7 @@ class _Ways:
 
     def __init__(self, layout: Layout) -> None:
         self.layout = layout
-        self._into: list[list[Going]] = [[] for _ in layout.ends]
-        for number, route in enumerate(layout.routes):
-            self._into[route.start].append((number, True))
-            self._into[route.finish].append((number, False))
+        self._into = routes_by_end(layout.routes, len(layout.ends))
         self._rings: set[Going] | None = None
 
     def entry(self, going: Going) -> int:

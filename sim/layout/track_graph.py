@@ -83,6 +83,18 @@ class Standing:
     off_um: int
 
 
+def routes_by_end(routes: Sequence[Route], ends: int) -> list[list[tuple[int, bool]]]:
+    """By end, ``ends`` in all: numbers of the routes that begin or finish there.
+
+    With each whether it is run toward its finish by whoever comes in by that end.
+    """
+    found: list[list[tuple[int, bool]]] = [[] for _ in range(ends)]
+    for number, route in enumerate(routes):
+        found[route.start].append((number, True))
+        found[route.finish].append((number, False))
+    return found
+
+
 class Tracks:
     """Routes by the ends that they leave from."""
 
@@ -90,10 +102,7 @@ class Tracks:
         self, routes: Sequence[Route], ends: Sequence[End], levers: Sequence[Lever]
     ) -> None:
         self._routes, self._ends, self._levers = routes, ends, levers
-        self._from: dict[int, list[int]] = {}
-        for number, route in enumerate(routes):
-            self._from.setdefault(route.start, []).append(number)
-            self._from.setdefault(route.finish, []).append(number)
+        self._from = routes_by_end(routes, len(ends))
 
     def pieces_reached(self, route: int) -> set[int]:
         """Numbers of all pieces that joined track leads to from ``route``."""
@@ -102,7 +111,7 @@ class Tracks:
         while todo:
             end = todo.pop()
             nexts = [self._ends[end].joined]
-            for number in self._from.get(end, ()):
+            for number, _ in self._from[end]:
                 nexts += [self._routes[number].start, self._routes[number].finish]
             for other in nexts:
                 if other >= 0 and other not in seen:
@@ -136,7 +145,7 @@ class Tracks:
 
     def _set_from(self, end: int) -> int | None:
         """The route from ``end`` that the levers at rest give, else any from there."""
-        choices = self._from.get(end, [])
+        choices = [] if end == NOWHERE else [number for number, _ in self._from[end]]
         for number in choices:
             if all(self.at_rest(p.lever, p.position) for p in self._routes[number].points):
                 return number

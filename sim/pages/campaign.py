@@ -1,9 +1,4 @@
-"""A campaign, as a document and as a page.
-
-The document of a campaign: that of its comparison, and what many runs add.
-
-The page of a campaign.
-"""
+"""A campaign, as a document and as a page."""
 
 from __future__ import annotations
 
@@ -12,63 +7,29 @@ from collections.abc import Sequence
 from sim.judge.campaign import Campaign, End, RunShare, Swing, Trouble
 from sim.judge.stats import Interval
 from sim.pages.compare import compare_document, print_compare
-from sim.pages.documents import Asked, Document
+from sim.pages.documents import Asked
 from sim.pages.figures import joined, percent
 from sim.pages.page import Page
+from sim.pages.plain import Document, Plain
 
 
 def campaign_document(asked: Asked, campaign: Campaign) -> Document:
     """Everything that :func:`compare_document` has, then whole runs and assumptions."""
-    return {
-        **compare_document(asked, campaign.comparison),
-        "runs_asked": campaign.asked,
-        "until_width": campaign.until_width,
-        "width": campaign.width,
-        "run_shares": [_share(s) for s in campaign.shares],
-        "ranking": _ranking(campaign.ranking),
-        "sensitivity": [_swing(s) for s in campaign.swings],
+    return {**compare_document(asked, campaign.comparison), **_plain(campaign)}
+
+
+_plain = Plain(
+    {
+        Campaign: "runs_asked=asked until_width width run_shares=shares ranking "
+        "sensitivity=swings",
+        RunShare: "case runs stalled_runs=stalled wilson clopper_pearson=exact",
+        Interval: lambda found: [found.low, found.high],
+        Trouble: "case trouble_per_run=per_run",
+        Swing: "assumption=band.field what=band.what value=band.value low=band.low "
+        "high=band.high whose=band.whose runs ranking=own ends changes_choice=changes",
+        End: "value ranking changes_choice=changes",
     }
-
-
-def _share(share: RunShare) -> Document:
-    return {
-        "case": share.case,
-        "runs": share.runs,
-        "stalled_runs": share.stalled,
-        "wilson": _interval_row(share.wilson),
-        "clopper_pearson": _interval_row(share.exact),
-    }
-
-
-def _interval_row(found: Interval | None) -> list[float] | None:
-    return None if found is None else [found.low, found.high]
-
-
-def _ranking(ranking: Sequence[Trouble]) -> list[Document]:
-    return [{"case": t.case, "trouble_per_run": t.per_run} for t in ranking]
-
-
-def _swing(swing: Swing) -> Document:
-    band = swing.band
-    return {
-        "assumption": band.field,
-        "what": band.what,
-        "value": band.value,
-        "low": band.low,
-        "high": band.high,
-        "whose": band.whose,
-        "runs": swing.runs,
-        "ranking": _ranking(swing.own),
-        "ends": [
-            {
-                "value": end.value,
-                "ranking": _ranking(end.ranking),
-                "changes_choice": end.changes,
-            }
-            for end in swing.ends
-        ],
-        "changes_choice": swing.changes,
-    }
+)
 
 
 def print_campaign(page: Page, campaign: Campaign, command: str) -> None:

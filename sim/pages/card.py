@@ -1,55 +1,40 @@
-"""The card of a module, as a document and as a page.
-
-The document of a module card.
-
-The card of a module, to be printed and to travel with it.
-"""
+"""The card of a module, as a document and as a page to be printed and to travel with it."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
+from sim.analyses.handwork.hazards import HeldDown, Refusal
+from sim.analyses.handwork.tasks import Task
 from sim.analyses.neighbours.card import Card
-from sim.analyses.neighbours.verdicts import Verdict
+from sim.analyses.neighbours.verdicts import Harm, Verdict
 from sim.pages.assumptions import print_again
-from sim.pages.documents import FORMAT_VERSION, Asked, Document, mm
+from sim.pages.documents import Asked, heading
 from sim.pages.figures import joined
 from sim.pages.page import Page
 from sim.pages.phrases import UNDO, card_caution, harm_line, task_line
+from sim.pages.plain import Document, Plain
 
 
 def card_document(asked: Asked, card: Card) -> Document:
     """Changes with their undoing, verdicts by neighbours and wiring, tests when joining."""
-    judged = card.judged
-    return {
-        "format_version": FORMAT_VERSION,
-        "scenario": card.scenario,
-        "fix": card.fix,
-        "command": asked.command,
-        "module": card.module,
-        "length_mm": None if card.length_mm is None else mm(card.length_mm),
-        "loops": list(card.loops),
-        "changes": [{"done": task_line(s), "undo": UNDO[s.kind]} for s in card.steps],
-        "elsewhere": list(judged.elsewhere),
-        "safe_anywhere": judged.anywhere,
-        "neighbourhoods": [
-            {
-                "name": v.neighbourhood,
-                "wiring": v.wiring,
-                "safe": v.safe,
-                "harms": list(map(harm_line, v.harms)),
-                "standing": list(map(harm_line, v.standing)),
-                "settings": v.settings,
-                "dead_before": v.dead_before,
-                "dead": v.dead,
-                "cautions": list(map(harm_line, v.cautions)),
-            }
-            for v in judged.verdicts
-        ],
-        "not_possible": list(judged.skipped),
-        "tests": list(map(task_line, card.tests)),
-        "cautions": list(map(card_caution, card.cautions)),
-    }
+    return {**heading(asked, scenario=card.scenario, fix=card.fix), **_plain(card)}
+
+
+_plain = Plain(
+    {
+        Card: "module length_mm loops changes=steps elsewhere=judged.elsewhere "
+        "safe_anywhere=judged.anywhere neighbourhoods=judged.verdicts "
+        "not_possible=judged.skipped tests cautions",
+        Verdict: "name=neighbourhood wiring safe harms standing settings dead_before dead "
+        "cautions",
+        Task: task_line,
+        Harm: harm_line,
+        Refusal: card_caution,
+        HeldDown: card_caution,
+    },
+    {"changes": lambda steps: [{"done": s, "undo": UNDO[s.kind]} for s in steps]},
+)
 
 
 def print_card(page: Page, card: Card, command: str) -> None:

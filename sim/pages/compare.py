@@ -1,48 +1,29 @@
-"""A comparison, as a document and as a page.
-
-The document of a comparison.
-
-The page of a comparison.
-"""
+"""A comparison, as a document and as a page."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from functools import partial
+from typing import Any
 
-from sim.judge.comparison import CaseResult, Comparison, Difference, LeverByLever
-from sim.judge.judgement import Verdict
+from sim.judge.comparison import CaseResult, Comparison, Difference, Settings
 from sim.judge.stats import differ_at_most
 from sim.judge.verdict import count, section_named, verdict
 from sim.pages.assumptions import print_again, print_assumptions
-from sim.pages.documents import (
-    FORMAT_VERSION,
-    Asked,
-    Document,
-    assumptions_list,
-    cause_object,
-    seconds,
-)
+from sim.pages.documents import Asked, assumptions_list, cause_object, heading
 from sim.pages.figures import percent, span
 from sim.pages.page import Page
 from sim.pages.phrases import cause_lines, finding_line
 from sim.pages.phrases_verdict import verdict_lines
 from sim.pages.places import Names
+from sim.pages.plain import Document, Plain
 
 
 def compare_document(asked: Asked, comparison: Comparison) -> Document:
     """All cases, the paired differences and what they say."""
     return {
-        "format_version": FORMAT_VERSION,
-        "scenario": comparison.scenario,
-        "seed": comparison.seed,
-        "command": asked.command,
-        "runs": comparison.runs,
-        "verdict": None if comparison.verdict is None else verdict_document(comparison.verdict),
-        "run_seeds": list(comparison.seeds),
-        "duration_s": seconds(comparison.duration_s),
-        "cases": [_case(c) for c in comparison.cases],
-        "differences": [_difference_row(d) for d in comparison.differences],
+        **heading(asked, scenario=comparison.scenario, seed=comparison.seed),
+        **_plain(comparison),
         "verdicts": [
             {"fix": d.fix, "says": list(map(finding_line, verdict(comparison, k)))}
             for k, d in enumerate(comparison.differences)
@@ -51,117 +32,57 @@ def compare_document(asked: Asked, comparison: Comparison) -> Document:
     }
 
 
-def _case(case: CaseResult) -> Document:
-    return {
-        "name": case.name,
-        "note": case.note,
-        "random": case.random,
-        "legs": case.legs,
-        "stalled_legs": case.stalled_legs,
-        "passes": case.passes,
-        "stalled_passes": case.stalled_passes,
-        "stalls": case.stalls,
-        "hesitations": case.hesitations,
-        "trips": case.trips,
-        "derailments": case.derailments,
-        "run_throughs": case.run_throughs,
-        "stall_rate": _share(case.stall_rate),
-        "stall_rate_low": _share(case.stall_low),
-        "stall_rate_high": _share(case.stall_high),
-        **_judged(case),
-        "by_section": [
-            {
-                "section": s.section,
-                "stalls": s.stalls,
-                "kind": s.kind,
-                "cause": cause_object(s.cause),
-            }
-            for s in case.by_section
-        ],
-        "by_piece": [{"piece": p.piece, "stalls": p.stalls} for p in case.by_piece],
-        "settings": {
-            "total": case.settings.total,
-            "dead": case.settings.dead,
-            "short": case.settings.short,
-            "skipped": case.settings.skipped,
-            "joined_supplies": [
-                {"poles": list(j.poles), "how": j.how} for j in case.settings.joined
-            ],
-            "lever_by_lever": _lever_by_lever(case.settings.each),
-            "joined_districts": [list(pair) for pair in case.settings.districts],
-        },
-    }
-
-
-def _lever_by_lever(each: LeverByLever | None) -> Document | None:
-    if each is None:
-        return None
-    return {"total": each.total, "dead": each.dead, "short": each.short}
-
-
-def _difference_row(difference: Difference) -> Document:
-    return {
-        "fix": difference.fix,
-        "stalls_removed": _share(difference.stalls_removed),
-        "low": _share(difference.low),
-        "high": _share(difference.high),
-        "p_value": _share(difference.p_value),
-        "exact": difference.exact,
-        "legs_cured": difference.legs_cured,
-        "legs_harmed": difference.legs_harmed,
-        "runs_cured": difference.runs_cured,
-        "runs_harmed": difference.runs_harmed,
-        "runs_p_value": _share(difference.runs_p_value),
-    }
-
-
-def _judged(case: CaseResult) -> Document:
-    """What decides between cases: clean legs of the ideal run's, and the drives."""
-    clean, order = case.clean, case.settings.order
-    found: Document = {
-        "clean_legs": clean.legs,
-        "ideal_legs": clean.ideal,
-        "clean_share": _share(clean.share),
-        "low": _share(clean.low),
-        "high": _share(clean.high),
-        "runs_agree": clean.agree,
-        "legs_beyond_the_ideal": clean.beyond,
-        "not_clean": dict(clean.stopped),
-        "tripped_legs": dict(clean.stopped)["shorts and trips"],
-    }
-    if order is not None:
-        drives = order.drives
-        found["in_order"] = order.ok
-        found["out_of_order"] = list(order.why)
-        found["drive"] = {
-            "clear": drives.clear,
-            "hesitates": drives.hesitates,
-            "stops_at_crawl": drives.stops_at_crawl,
-            "stops": drives.stops,
-            "shorts": drives.shorts,
-            "joining": drives.joining,
-        }
-    return found
-
-
-def verdict_document(found: Verdict) -> Document:
-    """The verdict and the facts that it is made of."""
-    return {
-        "choice": found.choice,
-        "enough": found.enough,
-        "order": list(found.order),
-        "leaders": list(found.leaders),
-        "told_apart": found.told_apart,
-        "facts": [
-            {"case": f.case, "kind": f.kind, "elements": list(f.elements), "number": f.number}
-            for f in found.facts
-        ],
-    }
-
-
 def _share(value: float | None) -> float | None:
     """Six digits after the point; never minus zero."""
     return None if value is None else round(float(value), 6) + 0.0
+
+
+def _case(case: CaseResult) -> Document:
+    """With what decides between cases: clean legs of the ideal run's, and the drives."""
+    return {
+        **_counts(case),
+        **({} if case.settings.order is None else _order(case)),
+        "by_section": case.by_section,
+        "by_piece": case.by_piece,
+        "settings": case.settings,
+    }
+
+
+_SHARES = (
+    "stall_rate stall_rate_low stall_rate_high clean_share low high stalls_removed p_value "
+    "runs_p_value"
+)
+_shares: dict[str, Callable[[Any], object]] = dict.fromkeys(_SHARES.split(), _share)
+_counts = Plain(
+    {
+        CaseResult: "name note random legs stalled_legs passes stalled_passes stalls "
+        "hesitations trips derailments run_throughs stall_rate stall_rate_low=stall_low "
+        "stall_rate_high=stall_high clean_legs=clean.legs ideal_legs=clean.ideal "
+        "clean_share=clean.share low=clean.low high=clean.high runs_agree=clean.agree "
+        "legs_beyond_the_ideal=clean.beyond not_clean=clean.stopped "
+        "tripped_legs=clean.stopped"
+    },
+    {
+        **_shares,
+        "not_clean": dict,
+        "tripped_legs": lambda stopped: dict(stopped)["shorts and trips"],
+    },
+)
+_order = Plain(
+    {
+        CaseResult: "in_order=settings.order.ok out_of_order=settings.order.why "
+        "drive=settings.order.drives"
+    }
+)
+_plain = Plain(
+    {
+        Comparison: "runs verdict run_seeds=seeds duration_s cases differences",
+        CaseResult: _case,
+        Settings: "total dead short skipped joined_supplies=joined lever_by_lever=each "
+        "joined_districts=districts",
+    },
+    {**_shares, "cause": cause_object},
+)
 
 
 #: Sections of each case whose causes are told.

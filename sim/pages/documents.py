@@ -1,12 +1,8 @@
 """The documents that commands print for other programs, and how one is written.
 
-Write a document: to a file, whole or not at all, or to standard output.
-
-The documents that commands print for other programs.
-
 Plain data, ready for JSON.  Keys come in a fixed order, numbers are in mm, s, V,
-A and Ω, and are rounded (times to the microsecond, places to 0.001 mm), so that
-the same question gives the same bytes.  Ids and closed lists are those of the
+A and Ω, and are rounded (:mod:`sim.pages.plain`), so that the same question gives
+the same bytes.  Ids and closed lists are those of the
 models; fields are kept from version to version, more may be added.
 """
 
@@ -17,14 +13,14 @@ import sys
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 from sim.layout.traffic import Assumption
 from sim.pages.phrases import cause_line, cause_lines
+from sim.pages.plain import Document, Plain
 from sim.power.chart import Chart, RouteState, Setting
-from sim.records.causes import Cause
+from sim.records.causes import Cause, DerailReason
 from sim.records.invariants import whole
-from sim.records.model import Record, Stall
+from sim.records.model import Leg, Record
 from sim.scenario.problems import Problem
 
 STANDARD_OUTPUT = "-"
@@ -56,8 +52,6 @@ def write_bytes_atomically(path: str | Path, data: bytes) -> None:
 #: 2: a cause is an object with its kind, ids and text, where 1 had the text alone.
 FORMAT_VERSION = 2
 
-Document = dict[str, Any]
-
 
 @dataclass(frozen=True, slots=True)
 class Asked:
@@ -65,6 +59,33 @@ class Asked:
 
     scenario: str | None
     command: str
+
+
+_plain = Plain(
+    {
+        Assumption: "what value whose",
+        Problem: "code where line expected found severity",
+        Chart: "total groups skipped settings",
+        Setting: "levers dead short sections=fed_by routes shorts joined_supplies=joined",
+        RouteState: "set state dead insulated_spans=insulated",
+        Leg: "train leg outcome start_s end_s",
+        Record: "random duration_s legs passes stalls hesitations dropouts trips derailments "
+        "run_throughs reversals events",
+    },
+    {
+        "code": lambda code: code or None,
+        "levers": dict,
+        "sections": lambda fed: {section: {"fed_by": poles} for section, poles in fed},
+        "routes": lambda routes: {r.route: r for r in routes},
+        "current_a": lambda amps: None if amps is None else round(amps, 3),
+        "cause": lambda cause: cause_object(cause),
+    },
+)
+
+
+def heading(asked: Asked, **about: str | int | None) -> Document:
+    """How every document begins: ``about`` says of what it is."""
+    return {"format_version": FORMAT_VERSION, **about, "command": asked.command}
 
 
 def check_document(
@@ -75,20 +96,8 @@ def check_document(
     ``assumed`` is what a verdict hangs on and the file does not give.
     """
     return {
-        "format_version": FORMAT_VERSION,
-        "scenario": asked.scenario,
-        "command": asked.command,
-        "problems": [
-            {
-                "code": p.code or None,
-                "where": p.where,
-                "line": p.line,
-                "expected": p.expected,
-                "found": p.found,
-                "severity": p.severity,
-            }
-            for p in problems
-        ],
+        **heading(asked, scenario=asked.scenario),
+        "problems": _plain(list(problems)),
         "assumed": assumptions_list(assumed),
     }
 
@@ -98,53 +107,9 @@ def states_document(
 ) -> Document:
     """Every setting: its levers, sections, routes, shorts and joined supplies."""
     return {
-        "format_version": FORMAT_VERSION,
-        "scenario": chart.scenario,
-        "fix": chart.fix,
-        "command": asked.command,
-        "total": chart.total,
-        "groups": chart.groups,
-        "skipped": chart.skipped,
-        "settings": [_setting(s) for s in chart.settings],
+        **heading(asked, scenario=chart.scenario, fix=chart.fix),
+        **_plain(chart),
         "assumptions": assumptions_list(assumptions),
-    }
-
-
-def _setting(setting: Setting) -> Document:
-    return {
-        "levers": dict(setting.levers),
-        "dead": setting.dead,
-        "short": setting.short,
-        "sections": {s: {"fed_by": list(poles)} for s, poles in setting.fed_by},
-        "routes": {r.route: _route(r) for r in setting.routes},
-        "shorts": [
-            {"poles": list(s.poles), "elements": list(s.elements)} for s in setting.shorts
-        ],
-        "joined_supplies": [
-            {"poles": list(j.poles), "how": j.how, "elements": list(j.elements)}
-            for j in setting.joined
-        ],
-    }
-
-
-def _route(route: RouteState) -> Document:
-    return {
-        "set": route.set,
-        "state": route.state,
-        "dead": [
-            {
-                "left": d.left,
-                "right": d.right,
-                "kind": d.kind,
-                "from_mm": mm(d.from_mm),
-                "to_mm": mm(d.to_mm),
-            }
-            for d in route.dead
-        ],
-        "insulated_spans": [
-            {"side": s.side, "from_mm": mm(s.from_mm), "to_mm": mm(s.to_mm)}
-            for s in route.insulated
-        ],
     }
 
 
@@ -153,57 +118,17 @@ def run_document(
 ) -> Document:
     """Everything that happened in one run, in order of time."""
     return {
-        "format_version": FORMAT_VERSION,
-        "scenario": record.scenario,
-        "fix": record.fix,
-        "seed": record.seed,
-        "command": asked.command,
-        "random": record.random,
-        "duration_s": seconds(record.duration_s),
-        "legs": [
-            {
-                "train": x.train,
-                "leg": x.leg,
-                "outcome": x.outcome,
-                "start_s": seconds(x.start_s),
-                "end_s": seconds(x.end_s),
-            }
-            for x in record.legs
-        ],
-        "passes": [
-            {
-                "train": p.train,
-                "route": p.route,
-                "outcome": p.outcome,
-                "enter_s": seconds(p.enter_s),
-                "leave_s": None if p.leave_s is None else seconds(p.leave_s),
-            }
-            for p in record.passes
-        ],
-        "stalls": [_stall(s) for s in record.stalls],
-        **_incidents(record),
+        **heading(asked, scenario=record.scenario, fix=record.fix, seed=record.seed),
+        **_plain(record),
         "assumptions": assumptions_list(assumptions),
     }
 
 
-def _stall(stall: Stall) -> Document:
-    return {
-        "time_s": seconds(stall.time_s),
-        "train": stall.train,
-        "route": stall.route,
-        "section": stall.section,
-        "place_mm": mm(stall.place_mm),
-        "side": stall.side,
-        "kind": stall.kind,
-        "cause": cause_object(stall.cause),
-        "would_restore": [list(change) for change in stall.would_restore],
-        "nudges": stall.nudges,
-        "charged_to": stall.charged_to,
-    }
-
-
-def cause_object(cause: Cause) -> Document:
+def cause_object(cause: Cause | DerailReason) -> Document:
     """A cause: kind, ids and lever positions for programs, the chain in words for people."""
+    if not isinstance(cause, Cause):
+        empty: Document = {"side": None, "elements": [], "levers": {}}
+        return {"kind": cause, **empty, "text": [cause_line(cause)]}
     return {
         "kind": cause.kind,
         "side": cause.side or None,
@@ -213,97 +138,6 @@ def cause_object(cause: Cause) -> Document:
     }
 
 
-def _incidents(record: Record) -> Document:
-    return {
-        "hesitations": [
-            {
-                "time_s": seconds(h.time_s),
-                "train": h.train,
-                "route": h.route,
-                "section": h.section,
-                "duration_s": seconds(h.duration_s),
-            }
-            for h in record.hesitations
-        ],
-        "dropouts": [
-            {
-                "time_s": seconds(d.time_s),
-                "train": d.train,
-                "where": d.where,
-                "kind": d.kind,
-                "duration_s": seconds(d.duration_s),
-            }
-            for d in record.dropouts
-        ],
-        "trips": [
-            {
-                "time_s": seconds(t.time_s),
-                "supply": t.supply,
-                "current_a": None if t.current_a is None else round(t.current_a, 3),
-                "cause": cause_object(t.cause),
-                "halted": list(t.halted),
-            }
-            for t in record.trips
-        ],
-        **_mishaps(record),
-    }
-
-
-def _mishaps(record: Record) -> Document:
-    return {
-        "derailments": [
-            {
-                "time_s": seconds(d.time_s),
-                "train": d.train,
-                "route": d.route,
-                "lever": d.lever,
-                "cause": {
-                    "kind": d.cause,
-                    "side": None,
-                    "elements": [],
-                    "levers": {},
-                    "text": [cause_line(d.cause)],
-                },
-            }
-            for d in record.derailments
-        ],
-        "run_throughs": [
-            {
-                "time_s": seconds(r.time_s),
-                "train": r.train,
-                "route": r.route,
-                "lever": r.lever,
-                "then": r.then,
-            }
-            for r in record.run_throughs
-        ],
-        "reversals": [
-            {
-                "time_s": seconds(r.time_s),
-                "train": r.train,
-                "route": r.route,
-                "place_mm": mm(r.place_mm),
-                "supply": r.supply,
-            }
-            for r in record.reversals
-        ],
-        "events": [
-            {"time_s": seconds(e.time_s), "what": e.what, "who": e.who, "detail": e.detail}
-            for e in record.events
-        ],
-    }
-
-
 def assumptions_list(assumptions: Iterable[Assumption]) -> list[Document]:
     """Numbers that a result rests on, and whose they are."""
-    return [{"what": a.what, "value": a.value, "whose": a.whose} for a in assumptions]
-
-
-def seconds(time_s: float) -> float:
-    """Seconds to the microsecond; never minus zero."""
-    return round(float(time_s), 6) + 0.0
-
-
-def mm(place_mm: float) -> float:
-    """Millimetres to 0.001; never minus zero."""
-    return round(float(place_mm), 3) + 0.0
+    return [_plain(a) for a in assumptions]

@@ -1,11 +1,4 @@
-"""A survey of faults, as a document and as a page.
-
-The document of a survey of faults.
-
-Tired parts on the page of faults: where a standing train no longer starts.
-
-The page of a survey of faults.
-"""
+"""A survey of faults, as a document and as a page."""
 
 from __future__ import annotations
 
@@ -13,12 +6,14 @@ from collections.abc import Sequence
 
 from sim.analyses.survey.harm import Change, FixChange, Harm, RouteHarm, Survey
 from sim.analyses.survey.tired import TiredChange, TiredHarm, TiredSurvey
+from sim.circuit.measure import StartingTrain
 from sim.faults.possible import Fault
 from sim.judge.verdict import count
 from sim.pages.assumptions import print_again
-from sim.pages.documents import FORMAT_VERSION, Asked, Document
+from sim.pages.documents import Asked, heading
 from sim.pages.figures import case_name, joined
 from sim.pages.page import Page
+from sim.pages.plain import Document, Plain
 from sim.pages.words import KINDS
 
 
@@ -33,118 +28,68 @@ def faults_document(
 
     ``starts`` are the changes that each of ``fixes`` makes to tired parts.
     """
-    double = survey.double
     return {
-        "format_version": FORMAT_VERSION,
-        "scenario": survey.scenario,
-        "fix": survey.fix,
-        "command": asked.command,
-        "settings": survey.settings,
-        "states": survey.states,
-        "skipped": list(survey.skipped),
-        "without_fault": _harm(survey.healthy),
-        "single": [_harm(h) for h in survey.single],
-        "double": None if double is None else [_harm(h) for h in double],
-        "tired": _tired(tired),
+        **heading(asked, scenario=survey.scenario, fix=survey.fix),
+        **_plain(survey),
+        "tired": _plain(tired),
         "fixes": [
-            {**_fix(f), "tired": _tired_change(t)} for f, t in zip(fixes, starts, strict=True)
+            {**_plain(f), "tired": _plain(t)} for f, t in zip(fixes, starts, strict=True)
         ],
-    }
-
-
-def _tired(survey: TiredSurvey) -> Document:
-    return {
-        "starting_train": {
-            "whose": survey.train.whose,
-            "ohm": round(survey.train.ohm, 6),
-            "starting_a": survey.train.amps,
-        },
-        "tired_ohm": survey.ohm,
-        "tired_joiner_ohm": survey.joiner_ohm,
-        "tired_ohm_whose": survey.whose,
-        "settings": survey.settings,
-        "parts": survey.parts,
-        "harms": [_tired_harm(h) for h in survey.harms],
-        "skipped": list(survey.skipped),
-    }
-
-
-def _tired_harm(harm: TiredHarm) -> Document:
-    return {
-        "id": harm.id,
-        "part": harm.part,
-        "kind": harm.kind,
-        "ohm": harm.ohm,
-        "lost": harm.lost,
-        "volts": harm.volts,
-        "needs_v": harm.needs,
-        "routes": [{"route": route, "settings": count} for route, count in harm.routes],
     }
 
 
 def _tired_change(change: TiredChange) -> Document:
     return {
         "harmful": {"before": len(change.before.harms), "after": len(change.after.harms)},
-        "cured": list(change.cured),
-        "worse": [_tired_harm(h) for h in change.worse],
-        "skipped": list(change.after.skipped),
+        "cured": change.cured,
+        "worse": change.worse,
+        "skipped": change.after.skipped,
     }
-
-
-def _harm(harm: Harm) -> Document:
-    return {
-        "faults": [_fault_row(f) for f in harm.faults],
-        "lost": harm.lost,
-        "short": harm.short,
-        "joined": harm.joined,
-        "dead": harm.dead,
-        "shorted": harm.shorted,
-        "routes_lost": harm.routes_lost,
-        "routes": [
-            {
-                "route": r.route,
-                "kinds": list(r.kinds),
-                "settings": r.settings,
-                "example": dict(r.example),
-            }
-            for r in harm.routes
-        ],
-        "joined_supplies": [list(pair) for pair in harm.supplies],
-    }
-
-
-def _fault_row(fault: Fault) -> Document:
-    return {"id": fault.id, "part": fault.part, "kind": fault.kind}
 
 
 def _fix(change: FixChange) -> Document:
+    before, after = change.before, change.after
     return {
         "fix": change.fix,
-        "without_fault": {
-            "before": _sum(change.before.healthy),
-            "after": _sum(change.after.healthy),
-        },
+        "without_fault": {"before": _sum(before.healthy), "after": _sum(after.healthy)},
         "harmful_faults": {
-            "before": sum(h.harms for h in change.before.single),
-            "after": sum(h.harms for h in change.after.single),
+            "before": sum(h.harms for h in before.single),
+            "after": sum(h.harms for h in after.single),
         },
-        "cured": [_fault_row(c.fault) for c in change.cured],
-        "worse": [_change(c) for c in change.worse],
-        "skipped": list(change.after.skipped),
+        "cured": [c.fault for c in change.cured],
+        "worse": change.worse,
+        "skipped": after.skipped,
     }
 
 
-def _sum(harm: Harm) -> Document:
-    return {"dead": harm.dead, "short": harm.short, "joined": harm.joined}
+def _routes_and_settings(routes: Sequence[RouteHarm | tuple[str, int]]) -> list[object]:
+    """Of tired parts they are pairs."""
+    return [
+        r if isinstance(r, RouteHarm) else {"route": r[0], "settings": r[1]} for r in routes
+    ]
 
 
-def _change(change: Change) -> Document:
-    before, after = change.toll_before, change.toll_after
-    return {
-        "fault": _fault_row(change.fault),
-        "before": {"dead": before.dead, "short": before.short},
-        "after": {"dead": after.dead, "short": after.short},
-    }
+_sum = Plain({Harm: "dead short joined"})
+_plain = Plain(
+    {
+        Survey: "settings states skipped without_fault=healthy single double",
+        Harm: "faults lost short joined dead shorted routes_lost routes "
+        "joined_supplies=supplies",
+        Fault: "id part kind",
+        TiredSurvey: "starting_train=train tired_ohm=ohm tired_joiner_ohm=joiner_ohm "
+        "tired_ohm_whose=whose settings parts harms skipped",
+        StartingTrain: lambda train: {
+            "whose": train.whose,
+            "ohm": round(train.ohm, 6),
+            "starting_a": train.amps,
+        },
+        TiredHarm: "id part kind ohm lost volts needs_v=needs routes",
+        TiredChange: _tired_change,
+        FixChange: _fix,
+        Change: "fault before=toll_before after=toll_after",
+    },
+    {"example": dict, "routes": _routes_and_settings},
+)
 
 
 PARTS_TOLD = 15

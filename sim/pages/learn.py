@@ -1,9 +1,4 @@
-"""Learning a piece, as a document and as a page.
-
-The document of learning a piece.
-
-The page of learning a piece.
-"""
+"""Learning a piece, as a document and as a page."""
 
 from __future__ import annotations
 
@@ -12,31 +7,30 @@ from typing import Any
 
 from sim.bench.learning.infer import Join, elsewhere
 from sim.bench.learning.study import Model, Study, Telling
-from sim.bench.learning.subject import levers_of, setting_words
+from sim.bench.learning.subject import LearnPlace, levers_of, setting_words
 from sim.bench.learning.wirings import Match
+from sim.bench.readings.model import Reading
 from sim.pages.assumptions import print_again
-from sim.pages.documents import FORMAT_VERSION, Document
+from sim.pages.documents import Asked, heading
 from sim.pages.figures import joined, percent
 from sim.pages.page import Page
+from sim.pages.plain import Document, Plain
 
 
 def learn_document(form: str, command: str, study: Study) -> Document:
     """Models simplest first, library matches, what to read again and next."""
     subject = study.subject
     return {
-        "format_version": FORMAT_VERSION,
-        "scenario": None,
-        "form": form,
-        "command": command,
+        **heading(Asked(None, command), scenario=None, form=form),
         "kind": subject.kind,
-        "places": [{"number": p.number, "at": p.name} for p in subject.places],
-        "readings": [{"number": r.number, "text": r.text} for r in study.readings],
+        "places": _plain(subject.places),
+        "readings": _plain(study.readings),
         "settled": study.settled,
         "models": [_model(study, m) for m in study.models],
         "wirings_that_agree": study.agree,
         "wirings_counted": study.counted,
-        "matches": [_match(m) for m in study.matches],
-        "near_matches": [_match(m) for m in study.near],
+        "matches": _plain(study.matches),
+        "near_matches": _plain(study.near),
         "take_again": [list(way) for way in study.retakes],
         "take_again_complete": study.retakes_complete,
         "rest_alone": None if study.alone is None else list(study.alone),
@@ -53,7 +47,7 @@ def _model(study: Study, model: Model) -> dict[str, Any]:
         "words": model.words,
         "cost": learned.cost,
         "wrong_readings": list(model.wrong),
-        "matches": None if match is None else _match(match),
+        "matches": _plain(match),
         "told_from_first": _telling(study, model),
         "sections": [
             [
@@ -97,18 +91,21 @@ def _join_row(study: Study, join: Join) -> dict[str, Any]:
     }
 
 
+_plain = Plain(
+    {
+        LearnPlace: "number at=name",
+        Reading: "number text",
+        Match: "pieces=variants wrong_readings=wrong",
+    },
+    {"pieces": lambda variants: [dict(v.params) for v in variants]},
+)
+
+
 def _groups(nets: tuple[int, ...]) -> list[list[int]]:
     found: dict[int, list[int]] = {}
     for place, net in enumerate(nets):
         found.setdefault(net, []).append(place)
     return list(found.values())
-
-
-def _match(match: Match) -> dict[str, Any]:
-    return {
-        "pieces": [dict(v.params) for v in match.variants],
-        "wrong_readings": list(match.wrong),
-    }
 
 
 def _next(study: Study) -> dict[str, Any] | None:

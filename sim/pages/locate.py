@@ -1,26 +1,21 @@
-"""Tracing a fault, as a document and as a page.
-
-The document of tracing a fault.
-
-The page of tracing a fault.
-"""
+"""Tracing a fault, as a document and as a page."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
 
 from sim.bench.diagnosis.locate import Explanation, Findings, Retake
 from sim.bench.diagnosis.next_reading import OHMS, Reply, Suggestion
-from sim.bench.readings.model import LAMP_SAYS, SAID_WORDS, Probe, probe_words
+from sim.bench.readings.model import LAMP_SAYS, SAID_WORDS, Probe, Reading, probe_words
 from sim.faults.kinds import FOUND, OURS
 from sim.faults.possible import Fault
 from sim.layout.model import Layout
 from sim.layout.traffic import Assumption
 from sim.pages.assumptions import print_again, print_assumptions
-from sim.pages.documents import FORMAT_VERSION, Asked, Document
+from sim.pages.documents import Asked, heading
 from sim.pages.figures import joined, percent
 from sim.pages.page import Page
+from sim.pages.plain import Document, Plain
 
 #: The one outcome that a word stands for first.
 _OUTCOME = {OHMS: "joined"} | {word: outcome for outcome, word in LAMP_SAYS.items()}
@@ -30,42 +25,52 @@ def locate_document(
     asked: Asked, fix: str | None, layout: Layout, found: Findings, odds: dict[str, float]
 ) -> Document:
     """What explains the readings, most likely first, and the reading to take next."""
+    out = found.left_out
     return {
-        "format_version": FORMAT_VERSION,
-        "scenario": asked.scenario,
-        "fix": fix,
-        "command": asked.command,
-        "readings": [
-            {"number": r.number, "text": r.text, "said": r.said, "allows": sorted(r.allows)}
-            for r in found.readings
-        ],
+        **heading(asked, scenario=asked.scenario, fix=fix),
+        "readings": _plain(found.readings),
         "nothing_contradicts_sound": found.sound,
-        "explanations": [
-            {"faults": _faults(e.faults), "share": round(e.share, 6), "group": e.group}
-            for e in found.explanations
-        ],
+        "explanations": _plain(found.explanations),
         "groups": found.groups,
         "mend_then_read_again": found.may_hide_another,
         "searched": {
             "faults_at_once": found.faults_at_once,
             "complete": found.complete,
             "sets": found.looked_at,
-            "single_faults": _few(found.left_out.singles),
+            "single_faults": _few(out.singles),
         },
         "weighed_for_next": {
-            "explanations": _few(found.left_out.explanations),
-            "pieces": _few(found.left_out.pieces),
-            "places": _few(found.left_out.places),
-            "one_lever_at_a_time": found.left_out.settings,
+            "explanations": _few(out.explanations),
+            "pieces": _few(out.pieces),
+            "places": _few(out.places),
+            "one_lever_at_a_time": out.settings,
         },
-        "ways_to_take_again": _few(found.left_out.retakes),
+        "ways_to_take_again": _few(out.retakes),
         "impossible": found.impossible,
-        "take_again": [_retake_row(r) for r in found.retakes],
-        "doubts": [_retake_row(r) for r in found.doubts],
+        "take_again": _plain(found.retakes),
+        "doubts": _plain(found.doubts),
         "next": _suggestion(layout, found.easy),
         "next_opened": _suggestion(layout, found.opened),
         "assumptions": _assumptions(odds),
     }
+
+
+_plain = Plain(
+    {
+        Reading: "number text said allows",
+        Fault: "kind part",
+        Retake: "readings then=faults share",
+        Reply: lambda reply: {
+            "read": reply.said,
+            "outcome": _OUTCOME.get(reply.said, reply.said),
+            "outcomes": reply.allows,
+            "share": reply.share,
+            "left": reply.left,
+            "left_is_exact": reply.exact,
+        },
+    },
+    {"share": lambda share: None if share is None else round(share, 6)},
+)
 
 
 def _assumptions(odds: dict[str, float]) -> list[dict[str, str]]:
@@ -91,16 +96,7 @@ def _few(counts: tuple[int, int]) -> dict[str, int]:
     return {"looked_at": counts[0], "of": counts[1]}
 
 
-def _faults(faults: tuple[Fault, ...]) -> list[dict[str, Any]]:
-    return [{"kind": f.kind, "part": f.part} for f in faults]
-
-
-def _retake_row(retake: Retake) -> dict[str, Any]:
-    faults = None if retake.faults is None else _faults(retake.faults)
-    return {"readings": list(retake.readings), "then": faults, "share": round(retake.share, 6)}
-
-
-def _suggestion(layout: Layout, suggestion: Suggestion | None) -> dict[str, Any] | None:
+def _suggestion(layout: Layout, suggestion: Suggestion | None) -> Document | None:
     if suggestion is None:
         return None
     probe = suggestion.ask.probe
@@ -114,17 +110,7 @@ def _suggestion(layout: Layout, suggestion: Suggestion | None) -> dict[str, Any]
         },
         "reach": suggestion.ask.reach,
         "expected_bits": round(suggestion.bits, 6),
-        "answers": [
-            {
-                "read": r.said,
-                "outcome": _OUTCOME.get(r.said, r.said),
-                "outcomes": sorted(r.allows),
-                "share": None if r.share is None else round(r.share, 6),
-                "left": r.left,
-                "left_is_exact": r.exact,
-            }
-            for r in suggestion.replies
-        ],
+        "answers": _plain(suggestion.replies),
     }
 
 

@@ -1,9 +1,4 @@
-"""Exact odds, as a document and as a page.
-
-The document of exact odds.
-
-The page of exact odds.
-"""
+"""Exact odds, as a document and as a page."""
 
 from __future__ import annotations
 
@@ -12,68 +7,35 @@ from collections.abc import Iterator, Sequence
 from sim.analyses.odds.odds import Odds, RouteOdds, SettingOdds
 from sim.judge.verdict import count
 from sim.pages.assumptions import print_again, print_assumptions
-from sim.pages.documents import FORMAT_VERSION, Asked, Document, assumptions_list
+from sim.pages.documents import Asked, assumptions_list, heading
 from sim.pages.figures import case_name
 from sim.pages.page import Page
+from sim.pages.plain import Document, Plain
 
 
 def odds_document(asked: Asked, odds: Odds, others: Sequence[Odds]) -> Document:
     """Odds of every route in every setting; ``others`` are the cases to compare with."""
     return {
-        "format_version": FORMAT_VERSION,
-        "scenario": odds.scenario,
-        "fix": odds.fix,
-        "command": asked.command,
-        "skipped": list(odds.skipped),
-        "left_out": list(odds.left_out),
-        **_overall(odds),
+        **heading(asked, scenario=odds.scenario, fix=odds.fix),
+        **_plain(odds),
         "cases": [{"name": o.fix or "as built", **_overall(o)} for o in (odds, *others)],
-        "settings": [_setting(s) for s in odds.settings],
-        "parts": [
-            {
-                "part": w.part,
-                "kind": w.kind,
-                "chance": w.chance,
-                "birnbaum": w.birnbaum,
-                "fussell_vesely": w.fussell_vesely,
-            }
-            for w in odds.weights
-        ],
+        "settings": _plain(odds.settings),
+        "parts": _plain(odds.weights),
         "assumptions": assumptions_list(odds.assumptions),
     }
 
 
-def _overall(odds: Odds) -> Document:
-    return {
-        "odds": odds.odds,
-        "short_odds": odds.short,
-        "routes_not_live": odds.expected,
-        "dead_anyway": odds.anyway,
-    }
-
-
-def _setting(setting: SettingOdds) -> Document:
-    return {
-        "levers": dict(setting.setting),
-        "in_timetable": setting.used,
-        "odds": setting.odds,
-        "short_odds": setting.short,
-        "routes": [_route(r) for r in setting.routes],
-    }
-
-
-def _route(route: RouteOdds) -> Document:
-    return {
-        "route": route.route,
-        "odds": route.odds,
-        "short_odds": route.short,
-        "dead_anyway": route.anyway,
-        "other_places_odds": route.beyond,
-        "cut_sets": [list(s) for s in route.cuts],
-        "cut_set_count": route.cut_count,
-        "path_sets": [list(s) for s in route.paths],
-        "path_set_count": route.path_count,
-    }
+_OVERALL = "odds short_odds=short routes_not_live=expected dead_anyway=anyway"
+_overall = Plain({Odds: _OVERALL})
+_plain = Plain(
+    {
+        Odds: f"skipped left_out {_OVERALL}",
+        SettingOdds: "levers=setting in_timetable=used odds short_odds=short routes",
+        RouteOdds: "route odds short_odds=short dead_anyway=anyway other_places_odds=beyond "
+        "cut_sets=cuts cut_set_count=cut_count path_sets=paths path_set_count=path_count",
+    },
+    {"levers": dict},
+)
 
 
 #: What is told of long lists; the document has them all.

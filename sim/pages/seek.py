@@ -1,9 +1,4 @@
-"""A search, as a document and as a page.
-
-The document of a search.
-
-The page of a search: the smallest cures, their proof, or why there is none.
-"""
+"""A search, as a document and as a page."""
 
 from __future__ import annotations
 
@@ -11,6 +6,7 @@ from collections.abc import Sequence
 from functools import partial
 from typing import Any
 
+from sim.analyses.handwork.hazards import Refusal
 from sim.analyses.search.model import (
     Conflict,
     Crossing,
@@ -24,85 +20,42 @@ from sim.analyses.search.options import data_of
 from sim.judge.verdict import count
 from sim.layout.traffic import Assumption
 from sim.pages.assumptions import print_again, print_assumptions
-from sim.pages.documents import FORMAT_VERSION, Asked, Document, assumptions_list, mm
+from sim.pages.documents import Asked, assumptions_list, heading
 from sim.pages.figures import case_name, joined
 from sim.pages.page import Page
 from sim.pages.phrases import refusal_line, refusal_words
 from sim.pages.places import Form, Names
+from sim.pages.plain import Document, Plain
 
 
 def seek_document(
     asked: Asked, found: Found, assumptions: Sequence[Assumption] = ()
 ) -> Document:
     """What was sought, every set that was found, its fixes, and the figures of the proof."""
-    wanted, figures = found.asked, found.figures
     return {
-        "format_version": FORMAT_VERSION,
-        "scenario": found.scenario,
-        "fix": found.fix,
-        "command": asked.command,
-        "demands": list(wanted.demands),
-        "use": list(wanted.use),
-        "most": wanted.most,
-        "most_cuts": wanted.most_cuts,
-        "size": found.size,
-        "complete": found.complete,
-        "sets": [_set(one) for one in found.sets],
-        "more_sets": found.more_sets,
-        "conflicts": [_conflict(c) for c in found.conflicts],
-        "hopeless": list(found.hopeless),
-        "crossings": [_crossing_row(c) for c in found.crossings],
-        "refused_pads": [{"pad": r.pad, "why": refusal_words(r)} for r in found.refused_pads],
-        "figures": {
-            "changes": figures.changes,
-            "refused": figures.refused,
-            "possible": figures.possible,
-            "cut_sets": figures.cut_sets,
-            "examined": figures.examined,
-            "pruned": dict(sorted(figures.pruned.items())),
-        },
-        "notes": list(found.notes),
+        **heading(asked, scenario=found.scenario, fix=found.fix),
+        **_plain(found),
         "assumptions": assumptions_list(assumptions),
     }
 
 
-def _set(one: FoundSet) -> Document:
-    return {
-        "size": one.size,
-        "cuts": list(one.cuts),
-        "changes": [
-            {"joins": change.words, "ways": [_way(option) for option in change.options]}
-            for change in one.changes
-        ],
-        "fixes": [data_of(fix) for fix in one.fixes],
-    }
-
-
-def _way(option: Option) -> Document:
-    return {
-        "way": option.way,
-        "from": option.start,
-        "to": option.to,
-        "length_mm": None if option.length_mm is None else mm(option.length_mm),
-        "cautions": list(option.cautions),
-    }
-
-
-def _conflict(conflict: Conflict) -> Document:
-    return {
-        "demands": list(conflict.demands),
-        "without": [{"demand": d, "size": size} for d, size in conflict.without],
-        "why": list(conflict.why),
-    }
-
-
-def _crossing_row(crossing: Crossing) -> Document:
-    return {
-        "route": crossing.route,
-        "from_mm": mm(crossing.from_mm),
-        "to_mm": mm(crossing.to_mm),
-        "too_long_for": list(crossing.short_of),
-    }
+_plain = Plain(
+    {
+        Found: "demands=asked.demands use=asked.use most=asked.most "
+        "most_cuts=asked.most_cuts size complete sets more_sets conflicts hopeless crossings "
+        "refused_pads figures notes",
+        FoundSet: "size cuts changes fixes",
+        FoundChange: "joins=words ways=options",
+        Option: "way from=start to length_mm cautions",
+        Crossing: "route from_mm to_mm too_long_for=short_of",
+        Refusal: lambda refusal: {"pad": refusal.pad, "why": refusal_words(refusal)},
+    },
+    {
+        "fixes": lambda fixes: [data_of(fix) for fix in fixes],
+        "pruned": lambda pruned: dict(sorted(pruned.items())),
+        "without": lambda sizes: [{"demand": d, "size": size} for d, size in sizes],
+    },
+)
 
 
 DEMAND_WORDS: dict[Demand, str] = {

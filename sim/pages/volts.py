@@ -1,26 +1,21 @@
-"""Volts, drops and coin tests, and netlists, as documents and as a page.
-
-The document of volts, drops and coin tests.
-
-The document of a netlist: the text itself, and what its numbers stand for.
-
-The page of volts, drops and coin tests.
-"""
+"""Volts, drops and coin tests, and netlists, as documents and as a page."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from sim.circuit.measure import Standing, StartingTrain
 from sim.circuit.netlist import node_numbers
 from sim.circuit.network import Network
 from sim.circuit.voltage_drop import FarEnd, SettingVolts, VoltsReport, Weakest
 from sim.judge.verdict import count
 from sim.layout.traffic import Assumption, Case
 from sim.pages.assumptions import print_again, print_assumptions
-from sim.pages.documents import FORMAT_VERSION, Asked, Document, assumptions_list, mm
+from sim.pages.documents import Asked, assumptions_list, heading
 from sim.pages.figures import case_name, joined
 from sim.pages.page import Page
 from sim.pages.phrases import lost_in
+from sim.pages.plain import Document, Plain
 
 
 def volts_document(
@@ -28,58 +23,37 @@ def volts_document(
 ) -> Document:
     """Every setting: its sections, its modules, and what costs most."""
     return {
-        "format_version": FORMAT_VERSION,
-        "scenario": report.scenario,
-        "fix": report.fix,
-        "command": asked.command,
-        "total": report.total,
-        "skipped": report.skipped,
-        "starting_train": {
-            "whose": report.train.whose,
-            "ohm": round(report.train.ohm, 6),
-            "starting_a": report.train.amps,
-        },
-        "settings": [_setting(s) for s in report.settings],
+        **heading(asked, scenario=report.scenario, fix=report.fix),
+        **_plain(report),
         "assumptions": assumptions_list(assumptions),
     }
 
 
-def _setting(setting: SettingVolts) -> Document:
-    worst = setting.weakest
-    return {
-        "levers": dict(setting.levers),
-        "weakest": None if worst is None else {"section": worst.section, **_place_row(worst)},
-        "sections": {s.section: _place_row(s) for s in setting.sections},
-        "modules": {m.module: _far_end(m) for m in setting.modules},
-        "shorted": [
-            {"supply": s.supply, "current_a": s.amps, "trips": s.trips} for s in setting.shorted
-        ],
-        "costs": [{"what": lost_in(where), "volts": volts} for where, volts in setting.costs],
-        "costs_left_out": setting.more_costs,
-        "costs_by_kind": dict(setting.kinds),
-    }
+def _weakest(place: Weakest | None) -> Document | None:
+    return None if place is None else {"section": place.section, **_plain(place)}
 
 
-def _place_row(place: Weakest) -> Document:
-    return {
-        "route": place.route,
-        "place_mm": mm(place.place_mm),
-        "open_v": place.open_v,
-        "volts": place.volts,
-        "drop_percent": round(100 * place.drop, 2),
-    }
-
-
-def _far_end(end: FarEnd) -> Document:
-    return {
-        "route": end.route,
-        "place_mm": mm(end.place_mm),
-        "open_v": end.open_v,
-        "loop_ohm": end.loop_ohm,
-        "short_a": end.short_a,
-        "trips": list(end.trips),
-        "does_not_trip": list(end.weak),
-    }
+_plain = Plain(
+    {
+        VoltsReport: "total skipped starting_train=train settings",
+        StartingTrain: "whose ohm starting_a=amps",
+        SettingVolts: "levers weakest sections modules shorted costs "
+        "costs_left_out=more_costs costs_by_kind=kinds",
+        Weakest: "route place_mm open_v volts drop_percent=drop",
+        FarEnd: "route place_mm open_v loop_ohm short_a trips does_not_trip=weak",
+        Standing: "supply current_a=amps trips",
+    },
+    {
+        "levers": dict,
+        "drop_percent": lambda drop: round(100 * drop, 2),
+        "ohm": lambda ohm: round(ohm, 6),
+        "weakest": _weakest,
+        "sections": lambda places: {place.section: place for place in places},
+        "modules": lambda ends: {end.module: end for end in ends},
+        "costs": lambda costs: [{"what": lost_in(w), "volts": volts} for w, volts in costs],
+        "costs_by_kind": dict,
+    },
+)
 
 
 def netlist_document(
@@ -88,10 +62,7 @@ def netlist_document(
     """One setting: position of every lever, number of every place, the netlist."""
     levers = zip(case.layout.levers, positions, strict=True)
     return {
-        "format_version": FORMAT_VERSION,
-        "scenario": case.scenario,
-        "fix": case.fix,
-        "command": asked.command,
+        **heading(asked, scenario=case.scenario, fix=case.fix),
         "levers": {lever.id: lever.positions[p] for lever, p in levers},
         "nodes": dict(node_numbers(network)),
         "netlist": text,

@@ -1,68 +1,55 @@
-"""A weighing, as a document and as a page.
-
-The document of a weighing.
-
-The page on which every fix stands beside every other.
-"""
+"""A weighing, as a document and as a page."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from sim.judge.criteria import CRITERIA, Weighed, Weighing
+from sim.judge.criteria import CRITERIA, Criterion, Weighed, Weighing
 from sim.judge.verdict import count
 from sim.pages.assumptions import print_again, print_assumptions
-from sim.pages.documents import FORMAT_VERSION, Asked, Document, assumptions_list
+from sim.pages.documents import Asked, assumptions_list, heading
 from sim.pages.figures import joined
 from sim.pages.page import Page
 from sim.pages.phrases import caution_line, refusal_line, remark_line, shown, unrun_line
+from sim.pages.plain import Document, Plain
 
 
 def weigh_document(asked: Asked, weighing: Weighing) -> Document:
     """All criteria and all cases; values by the criterion's name, null: unknown or no limit."""
     return {
-        "format_version": FORMAT_VERSION,
-        "scenario": weighing.scenario,
-        "seed": weighing.seed,
-        "command": asked.command,
+        **heading(asked, scenario=weighing.scenario, seed=weighing.seed),
         "runs": weighing.runs,
-        "criteria": [
-            {"name": c.name, "words": c.words, "better": c.better, "unit": c.unit or None}
-            for c in CRITERIA
-        ],
-        "weights": dict(weighing.weights),
-        "cases": [_case(c) for c in weighing.cases],
+        "criteria": _plain(CRITERIA),
+        **_plain(weighing),
         "notes": notes_of(weighing),
         "assumptions": assumptions_list(weighing.assumptions),
     }
 
 
+_plain = Plain(
+    {
+        Weighing: "weights cases",
+        Criterion: "name words better unit",
+        Weighed: "name note found values faults stalled_low=low stalled_high=high "
+        "fits=work.fits opened=work.opened held_down=work.held_down replaced=work.replaced "
+        "unmeasured_wires=work.unmeasured refused=work.refused cautions=work.cautions "
+        "undominated beaten_by says=remarks score",
+    },
+    {
+        **dict.fromkeys(("opened", "held_down", "replaced"), list),
+        "refused": lambda refused: [refusal_line(r) for r in refused],
+        "cautions": lambda cautions: [caution_line(c) for c in cautions],
+        "says": lambda remarks: [remark_line(r) for r in remarks],
+        "weights": dict,
+        "unit": lambda unit: unit or None,
+        "values": lambda values: {c.name: v for c, v in zip(CRITERIA, values, strict=True)},
+    },
+)
+
+
 def notes_of(weighing: Weighing) -> list[str]:
     """What was left out, and what was counted otherwise."""
     return [*weighing.notes, *map(unrun_line, weighing.unrun)]
-
-
-def _case(case: Weighed) -> Document:
-    return {
-        "name": case.name,
-        "note": case.note,
-        "found": case.found,
-        "values": {c.name: v for c, v in zip(CRITERIA, case.values, strict=True)},
-        "faults": case.faults,
-        "stalled_low": case.low,
-        "stalled_high": case.high,
-        "fits": case.work.fits,
-        "opened": list(case.work.opened),
-        "held_down": list(case.work.held_down),
-        "replaced": list(case.work.replaced),
-        "unmeasured_wires": case.work.unmeasured,
-        "refused": [refusal_line(r) for r in case.work.refused],
-        "cautions": [caution_line(c) for c in case.work.cautions],
-        "undominated": case.undominated,
-        "beaten_by": case.beaten_by,
-        "says": list(map(remark_line, case.remarks)),
-        "score": case.score,
-    }
 
 
 #: Hazards that are told of each case.

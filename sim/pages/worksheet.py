@@ -1,28 +1,24 @@
-"""The worksheet, as a document and as text.
-
-The document of a worksheet.
-
-The worksheet as text, and the words that its drawn forms share.
-"""
+"""The worksheet, as a document and as text, and the words that its drawn forms share."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
+from sim.analyses.handwork.hazards import Refusal
+from sim.analyses.handwork.tasks import Task
 from sim.bench.worksheet.model import (
     LOAD_OHM,
     Expected,
-    LampRow,
     Lit,
     MeterRow,
     MeterTable,
     Spot,
+    StepOfWork,
     WireRow,
     Worksheet,
 )
 from sim.pages.assumptions import print_again, print_assumptions
-from sim.pages.documents import FORMAT_VERSION, Asked, Document, assumptions_list
+from sim.pages.documents import Asked, assumptions_list, heading
 from sim.pages.page import Page
 from sim.pages.phrases import (
     SAFETY,
@@ -32,110 +28,46 @@ from sim.pages.phrases import (
     refusal_words,
     task_line,
 )
+from sim.pages.plain import Document, Plain
 
 
 def worksheet_document(asked: Asked, sheet: Worksheet) -> Document:
     """Places, wires, order of work, tables of readings before and after, cautions."""
     return {
-        "format_version": FORMAT_VERSION,
-        "scenario": sheet.scenario,
-        "fix": sheet.fix,
-        "command": asked.command,
-        "pieces": list(sheet.pieces),
-        "places": [_place(s) for s in sheet.spots],
-        "wires": [_wire(w) for w in sheet.wires],
-        "steps": [
-            {"title": STAGES[s.stage], "details": list(map(task_line, s.details))}
-            for s in sheet.steps
-        ],
-        "trial": list(map(task_line, sheet.trial)),
-        "continuity": [_table(t) for t in sheet.meter],
-        "lamp": [_lamp(r) for r in sheet.lamp],
-        "lamp_left_out": sheet.lamp_left_out,
+        **heading(asked, scenario=sheet.scenario, fix=sheet.fix),
+        **_plain(sheet),
         "cautions": list(SAFETY),
-        "refused": list(map(refusal_line, sheet.refused)),
-        "hints": list(map(caution_line, sheet.hints)),
+        "refused": [refusal_line(r) for r in sheet.refused],
+        "hints": [caution_line(c) for c in sheet.hints],
         "assumptions": assumptions_list(sheet.assumptions),
     }
 
 
-def _place(spot: Spot) -> dict[str, Any]:
-    return {
-        "number": spot.number,
-        "ref": spot.ref,
-        "section": spot.section,
-        "piece": spot.piece,
-        "x_mm": spot.x_mm,
-        "y_mm": spot.y_mm,
-        "face": spot.face,
-        "solder": spot.solder,
-        "iron_s": spot.iron_s,
-        "refused": refusal_words(spot.refused) if spot.refused else None,
-    }
-
-
-def _wire(wire: WireRow) -> dict[str, Any]:
-    return {
-        "name": wire.name,
-        "from": wire.start,
-        "from_words": wire.start_words,
-        "to": wire.to,
-        "to_words": wire.to_words,
-        "cut_mm": wire.cut_mm,
-        "measured": wire.measured,
-        "wire": wire.wire,
-        "bare_mm": wire.bare_mm,
-        "sleeve_mm": wire.sleeve_mm,
-        "way": wire.way,
-    }
-
-
-def _lamp(row: LampRow) -> dict[str, Any]:
-    return {
-        "route": row.route,
-        "setting": row.setting,
-        "from_mm": row.from_mm,
-        "to_mm": row.to_mm,
-        "left": row.left,
-        "right": row.right,
-        "before": None if row.before is None else _lit(row.before),
-        "after": _lit(row.after),
-    }
-
-
-def _table(table: MeterTable) -> dict[str, Any]:
-    return {
-        "board": table.board,
-        "settings": list(table.settings),
-        "left_out": table.left_out,
-        "readings": [_row(r) for r in table.rows],
-        "must_stay_open": [_row(r) for r in table.isolation],
-    }
-
-
-def _row(row: MeterRow) -> dict[str, Any]:
-    return {
-        "places": [row.a, row.b],
-        "before": [_expected(e) for e in row.before],
-        "after": [_expected(e) for e in row.after],
-    }
-
-
-def _expected(expected: Expected | None) -> dict[str, Any] | None:
-    if expected is None:
-        return None
+def _expected(expected: Expected) -> Document:
     if not expected.joined:
         return {"read": "open"}
     return {"read": "joined", "ohm": expected.ohm, "good_up_to_ohm": expected.good_ohm}
 
 
-def _lit(lit: Lit) -> dict[str, Any]:
-    return {
-        "state": lit.state,
-        "volts": lit.volts,
-        "good_from_v": lit.good_from,
-        "good_to_v": lit.good_to,
+_plain = Plain(
+    {
+        Worksheet: "pieces places=spots wires steps trial continuity=meter lamp lamp_left_out",
+        Spot: "number ref section piece x_mm y_mm face solder iron_s refused",
+        WireRow: "name from=start from_words=start_words to to_words cut_mm measured wire "
+        "bare_mm sleeve_mm way",
+        StepOfWork: lambda step: {"title": STAGES[step.stage], "details": step.details},
+        Task: task_line,
+        Refusal: refusal_words,
+        MeterTable: "board settings left_out readings=rows must_stay_open=isolation",
+        MeterRow: lambda row: {
+            "places": (row.a, row.b),
+            "before": row.before,
+            "after": row.after,
+        },
+        Expected: _expected,
+        Lit: "state volts good_from_v=good_from good_to_v=good_to",
     }
+)
 
 
 #: Settings side by side in a table of text.

@@ -16,7 +16,7 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property, partial
 from typing import TYPE_CHECKING, Literal, TypeVar
 
-from sim.layout.model import PLASTIC, Layout, Route, Span
+from sim.layout.model import PLASTIC, UM_PER_MM, Layout, Route, Span
 from sim.layout.traffic import Case
 from sim.power.graph import (
     JoinedSupplies,
@@ -124,8 +124,6 @@ class SettingCounts:
     dead: int
     short: int
 
-
-UM_PER_MM = 1000
 
 K = TypeVar("K")
 _Row = tuple[K, int, int]  #: what there is, from and to in micrometres

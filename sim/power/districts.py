@@ -12,7 +12,6 @@ settings of its own levers alone, all at once (see :mod:`sim.power.bit_reach`).
 
 from __future__ import annotations
 
-from collections import deque
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import reduce
@@ -23,6 +22,7 @@ from operator import and_
 from sim.layout.model import Layout
 from sim.layout.traffic import Case
 from sim.power.bit_reach import spread_all
+from sim.power.graph import shortest_way
 from sim.power.trace import closed_bits, literal_bits
 from sim.power.wiring import Forest
 
@@ -166,28 +166,15 @@ def _path(
     touching: dict[int, list[tuple[int, int]]] = {}
     for i in closed:
         e = layout.elements[i]
-        touching.setdefault(e.a, []).append((e.b, i))
-        touching.setdefault(e.b, []).append((e.a, i))
-    came: dict[int, tuple[int, int]] = {n: (n, -1) for n in touching if district[n] == a}
-    todo = deque(came)
-    while todo:
-        here = todo.popleft()
-        for there, i in touching[here]:
-            if there in came or district[there] not in (_NONE, b):
-                continue
-            came[there] = here, i
-            if district[there] == b:
-                return _walk_back(came, there)
-            todo.append(there)
-    raise AssertionError("districts that meet have a way between them")
-
-
-def _walk_back(came: dict[int, tuple[int, int]], node: int) -> list[int]:
-    path = []
-    while came[node][1] >= 0:
-        node, element = came[node]
-        path.append(element)
-    return path[::-1]
+        touching.setdefault(e.a, []).append((i, e.b))
+        touching.setdefault(e.b, []).append((i, e.a))
+    way = shortest_way(
+        (node for node in touching if district[node] == a),
+        lambda here: (step for step in touching[here] if district[step[1]] in (_NONE, b)),
+        lambda node: district[node] == b,
+    )
+    assert way, "districts that meet have a way between them"
+    return way
 
 
 def _needed(

@@ -11,7 +11,7 @@ Name what makes a short, and what joins two supplies, element by element.
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Callable, Collection, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 from typing import TYPE_CHECKING, Literal
@@ -100,26 +100,42 @@ def path_elements(
     everything that could conduct serves many settings.  Among parallel elements
     the first in the file is named.
     """
-    came_by: dict[int, tuple[int, int]] = {a: (a, -1)}
-    todo = deque([a])
-    while todo and b not in came_by:
-        here = todo.popleft()
+
+    def steps(here: int) -> Iterator[tuple[int, int]]:
         for there, parallel in graph.adj[here].items():
+            by = min((int(e) for e in parallel if conducts(int(e))), default=-1)
+            if by >= 0:
+                yield by, there
+
+    return shortest_way([a], steps, lambda node: node == b)
+
+
+def shortest_way(
+    starts: Iterable[int],
+    steps: Callable[[int], Iterable[tuple[int, int]]],
+    arrived: Callable[[int], bool],
+) -> list[int]:
+    """Elements on a shortest way from one of ``starts`` to where one has ``arrived``.
+
+    ``steps`` are the (element, other node) from a node; the first of equally short
+    ways is told.  [] where there is none, or where it begins at its end.
+    """
+    came_by: dict[int, tuple[int, int]] = {node: (-1, node) for node in starts}
+    todo = deque(came_by)
+    while todo:
+        here = todo.popleft()
+        if arrived(here):
+            way = []
+            element, before = came_by[here]
+            while element >= 0:
+                way.append(element)
+                element, before = came_by[before]
+            return way[::-1]
+        for element, there in steps(here):
             if there not in came_by:
-                by = min((int(e) for e in parallel if conducts(int(e))), default=-1)
-                if by >= 0:
-                    came_by[there] = here, by
-                    todo.append(there)
-    return _walk_back(came_by, b) if b in came_by else []
-
-
-def _walk_back(came_by: dict[int, tuple[int, int]], node: int) -> list[int]:
-    found = []
-    before, element = came_by[node]
-    while element >= 0:
-        found.append(element)
-        before, element = came_by[before]
-    return found[::-1]
+                came_by[there] = element, here
+                todo.append(there)
+    return []
 
 
 def critical_elements(graph: nx.MultiGraph[int], a: int, b: int) -> list[int]:

@@ -45,6 +45,26 @@ class Forest:
         elif b < a:
             self.parent[a] = b
 
+    def join_all(self, pairs: Iterable[tuple[int, int]]) -> None:
+        """The same for many pairs, in less time."""
+        parent = self.parent
+        for a, b in pairs:
+            while parent[a] != a:
+                parent[a] = a = parent[parent[a]]
+            while parent[b] != b:
+                parent[b] = b = parent[parent[b]]
+            if a < b:
+                parent[b] = a
+            else:
+                parent[a] = b
+
+    def roots(self) -> list[int]:
+        """For each member the lowest one of its set."""
+        parent = self.parent
+        for x, above in enumerate(parent):
+            parent[x] = parent[above]  # what lies lower is settled already
+        return parent.copy()
+
 
 @dataclass(frozen=True, slots=True)
 class Patch:
@@ -138,7 +158,7 @@ def wire(layout: Layout, failed: Iterable[int] = (), switched: Iterable[int] = (
             forest.join(e.a, e.b)
         else:
             moving.append(i)
-    cluster_of = [forest.find(n) for n in range(len(layout.nodes))]
+    cluster_of = forest.roots()
     poles = [p for s in layout.supplies for p in (s.plus, s.minus)]
     clusters = list(dict.fromkeys(cluster_of[p] for p in poles))
     terminal_at = {c: t for t, c in enumerate(clusters)}

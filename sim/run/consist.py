@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from sim.layout.model import UM_PER_MM
 from sim.layout.traffic import Motor, Train, Vehicle
-
-UM_PER_MM = 1000
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,12 +7,11 @@ What would make a stalled train live: the smallest sets of single changes.
 
 from __future__ import annotations
 
-from collections import deque
 from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 from itertools import combinations
 
-from sim.power.graph import is_closed
+from sim.power.graph import is_closed, shortest_way
 from sim.run.consist import Unit
 from sim.run.evidence import Evidence
 
@@ -30,7 +29,7 @@ def contacts_to_pole(
     ways = _ways(world, closed)
     found: dict[int, None] = {}
     for node in nodes:
-        for e in _shortest(ways, node, poles):
+        for e in shortest_way([node], lambda here: ways.get(here, ()), poles.__contains__):
             if layout.elements[e].kind == "contact":
                 found[e] = None
     return tuple(found)
@@ -45,27 +44,6 @@ def _ways(world: Evidence, closed: Collection[int]) -> dict[int, list[tuple[int,
             ways.setdefault(x.a, []).append((e, x.b))
             ways.setdefault(x.b, []).append((e, x.a))
     return ways
-
-
-def _shortest(
-    ways: dict[int, list[tuple[int, int]]], start: int, poles: Collection[int]
-) -> list[int]:
-    """Elements from ``start`` to the nearest pole; [] where there is none."""
-    came: dict[int, tuple[int, int]] = {start: (-1, start)}
-    queue = deque([start])
-    while queue:
-        node = queue.popleft()
-        if node in poles:
-            way = []
-            while node != start:
-                e, node = came[node]
-                way.append(e)
-            return way[::-1]
-        for e, other in ways.get(node, ()):
-            if other not in came:
-                came[other] = (e, node)
-                queue.append(other)
-    return []
 
 
 #: Changes that are tried in pairs at most; a cause further off is not "a wire".

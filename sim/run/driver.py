@@ -7,10 +7,10 @@ from enum import IntEnum
 from math import inf
 from typing import NamedTuple
 
+from sim.layout.model import UM_PER_MM
 from sim.layout.traffic import Conduct
 from sim.run import kinematics as k
 from sim.run.agenda import Agenda, Once, Turn
-from sim.run.consist import UM_PER_MM
 from sim.run.reservations import WAIT_BEFORE_UM, Obstacle, Reservations
 from sim.run.train import NO_ROOM_UM, RunningTrain
 

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from itertools import pairwise
 
-from sim.layout.model import PLASTIC, Layout, Route, Span
+from sim.layout.model import PLASTIC, UM_PER_MM, Layout, Route, Span
 from sim.layout.traffic import Case, Train, Wear
 from sim.power.wiring import is_permanent
 from sim.run.agenda import Agenda, Once, Turn
@@ -235,7 +235,6 @@ class Faults:
 
 
 UM_PER_M = 1_000_000
-UM_PER_MM = 1000
 Stretch = tuple[int, int]
 
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from math import inf
 
+from sim.layout.model import UM_PER_MM
 from sim.layout.traffic import Conduct
 from sim.records.causes import DerailReason
 from sim.records.model import Derailment, Reversal
 from sim.run.agenda import Agenda, Once, Turn
-from sim.run.consist import UM_PER_MM
 from sim.run.driver import Attention, Coming, Next, TrainDriver
 from sim.run.faults import Faults
 from sim.run.kinematics import US_PER_S

@@ -17,8 +17,9 @@ from itertools import pairwise
 from math import inf
 from operator import attrgetter, itemgetter
 
-from sim.layout.model import Layout
-from sim.run.consist import UM_PER_MM, Consist, Pickup
+from sim.layout.model import UM_PER_MM, Layout
+from sim.layout.track_graph import routes_by_end
+from sim.run.consist import Consist, Pickup
 
 
 @dataclass(slots=True, eq=False)
@@ -52,10 +53,7 @@ class TrackMap:
 
     def __init__(self, layout: Layout) -> None:
         self.layout = layout
-        self.routes_at: list[list[tuple[int, bool]]] = [[] for _ in layout.ends]
-        for i, r in enumerate(layout.routes):
-            self.routes_at[r.start].append((i, True))
-            self.routes_at[r.finish].append((i, False))
+        self.routes_at = routes_by_end(layout.routes, len(layout.ends))
         #: by route: the piece that it lies in
         self.piece_of = [r.piece for r in layout.routes]
         self._stretches: dict[tuple[int, bool], tuple[PathSpan, ...]] = {}

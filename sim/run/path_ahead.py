@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from math import inf
 
-from sim.layout.model import NOWHERE, Layout
+from sim.layout.model import NOWHERE, UM_PER_MM, Layout
 from sim.run.agenda import Once
-from sim.run.consist import UM_PER_MM
 from sim.run.levers import LeverFrame
 from sim.run.path import Mark, Segment, TrackMap
 from sim.run.recorder import Journal

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
-from sim.layout.model import Layout
+from sim.layout.model import UM_PER_MM, Layout
 from sim.layout.traffic import Case
 from sim.records.model import (
     Change,
@@ -27,7 +27,6 @@ from sim.records.model import (
 )
 from sim.run import kinematics as k
 from sim.run.agenda import Agenda
-from sim.run.consist import UM_PER_MM
 from sim.run.kinematics import seconds
 from sim.run.path import Segment
 from sim.run.train import RunningTrain

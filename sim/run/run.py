@@ -6,12 +6,13 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from math import inf
 
+from sim.layout.model import UM_PER_MM
 from sim.layout.traffic import Case, Order, Train
 from sim.power.wiring import Wiring, wire
 from sim.records.model import Record
 from sim.run.agenda import Agenda, Once, Turn
 from sim.run.connections import Connections
-from sim.run.consist import UM_PER_MM, Consist, compile_train
+from sim.run.consist import Consist, compile_train
 from sim.run.driver import TrainDriver
 from sim.run.evidence import Evidence
 from sim.run.faults import Faults, can_break, has_dirt, may_happen, with_dirt

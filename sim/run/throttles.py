@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
-from sim.layout.model import Layout
+from sim.layout.model import UM_PER_MM, Layout
 from sim.run.agenda import Once
-from sim.run.consist import UM_PER_MM
 from sim.run.supply import SupplyModel, ThrottleSettings
 from sim.run.train import RunningTrain
 

@@ -6,10 +6,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import inf
 
-from sim.layout.model import Layout
+from sim.layout.model import UM_PER_MM, Layout
 from sim.layout.traffic import Order
 from sim.run.agenda import Agenda, Turn
-from sim.run.consist import UM_PER_MM
 from sim.run.kinematics import US_PER_S
 from sim.run.lever_drive import LeverDrive
 from sim.run.operator import Operator

@@ -7,11 +7,11 @@ from enum import IntEnum
 from math import inf
 from typing import Literal
 
-from sim.layout.model import Layout
+from sim.layout.model import UM_PER_MM, Layout
 from sim.layout.traffic import Motor, Train
 from sim.records.model import Dropout, Hesitation, Kind
 from sim.run.agenda import Agenda, Once, Turn
-from sim.run.consist import UM_PER_MM, Unit
+from sim.run.consist import Unit
 from sim.run.kinematics import LEAST_S, US_PER_S, seconds
 from sim.run.operator import Operator
 from sim.run.recorder import Journal, Recorder

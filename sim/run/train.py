@@ -5,13 +5,13 @@ from __future__ import annotations
 from math import inf
 from typing import Protocol
 
-from sim.layout.model import Layout
+from sim.layout.model import UM_PER_MM, Layout
 from sim.layout.traffic import Conduct, Train
 from sim.power.poles import Verdict
 from sim.records.causes import DerailReason
 from sim.records.model import Kind
 from sim.run.agenda import Agenda
-from sim.run.consist import UM_PER_MM, Unit
+from sim.run.consist import Unit
 from sim.run.kinematics import US_PER_S
 from sim.run.path import Mark, Path, Segment
 from sim.run.supply import ThrottleSettings

@@ -11,7 +11,8 @@ from sim.judge.campaign_run import Driver, Extent
 from sim.judge.store import open_store
 from sim.judge.workers import Crew, crew_here
 from sim.pages.campaign import campaign_document
-from sim.pages.documents import Asked, Document
+from sim.pages.documents import Asked
+from sim.pages.plain import Document
 from sim.scenario.document import Scenario
 from sim.scenario.read import read_scenario
 

@@ -17,8 +17,8 @@ import pytest
 
 from sim.judge.campaign_run import Extent
 from sim.judge.store import CampaignError
-from sim.judge.workers import Crew, crew_of_processes
-from sim.pages.documents import Document
+from sim.judge.workers import Crew, WorkersLostError, crew_of_processes
+from sim.pages.plain import Document
 from tests.campaign.small import campaign, document
 
 RUNS = 8
@@ -74,7 +74,7 @@ def test_an_executor_that_breaks_is_made_anew(tmp_path: Path, undisturbed: Docum
 
 def test_one_that_breaks_again_and_again_is_given_up(tmp_path: Path) -> None:
     crew = Crew(lambda: Shuffled(5, dies_at=0), 2)
-    with pytest.raises(CampaignError, match="died 4 times in a row"):
+    with pytest.raises(WorkersLostError, match="ended 4 times over the same run"):
         campaign(tmp_path / "c", Extent(RUNS), crew)
 
 

@@ -116,9 +116,7 @@ def test_the_first_weighing_of_twelve_balls(each_side: int) -> None:
         assert bits == pytest.approx(log2(3) if each_side == 4 else 1.0)
 
 
-@given(
-    st.lists(st.one_of(st.just(0.0), st.floats(1e-9, 1e6)), min_size=1, max_size=12).filter(any)
-)
+@given(st.lists(st.floats(0.0, 1e300), min_size=1, max_size=12).filter(any))
 def test_entropy_against_scipy(weights: list[float]) -> None:
     """scipy.stats.entropy, base 2."""
     other = float(reference.entropy(weights, base=2))

@@ -159,6 +159,9 @@ def test_information_of_coins_and_dice() -> None:
     assert entropy([1, 1]) == 1.0
     assert entropy([5.0]) == 0.0
     assert entropy([3] * 6) == pytest.approx(log2(6))
+    assert entropy([2, 5e-324]) == 0.0  # the least number there is: its share is none
+    assert entropy([1e308, 1e308, 5e-324]) == 1.0
+    assert entropy([5e-324, 5e-324]) == 1.0
     assert expected_bits([1, 1, 1, 1], "abab") == pytest.approx(1.0)
     assert expected_bits([1, 1, 1, 1], "abcd") == pytest.approx(2.0)
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import multiprocessing
 import os
 import signal
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -11,7 +13,13 @@ import pytest
 import sim.command.main
 from sim.judge.compare import compare_cases
 from sim.judge.comparison import Comparison
-from sim.judge.replicate import LOSSES_AT_MOST, WorkersLostError
+from sim.judge.workers import (
+    LOSSES_AT_MOST,
+    Crew,
+    WorkersLostError,
+    crew_here,
+    crew_of_processes,
+)
 from sim.layout.traffic import Case
 from sim.records.model import Record
 from tests import made
@@ -74,3 +82,38 @@ def test_the_user_is_told_what_to_do_and_of_no_defect(
 
 def _kill(*_: object) -> None:
     os.kill(os.getpid(), signal.SIGKILL)
+
+
+def halved(number: int) -> int:
+    return number // 2
+
+
+@pytest.mark.parametrize(
+    "crew",
+    [crew_here(), crew_of_processes(3), Crew(lambda: ThreadPoolExecutor(2), 3, executors=2)],
+    ids=["here", "processes", "threads"],
+)
+def test_every_job_is_done_once_and_those_that_results_call_for(crew: Crew) -> None:
+    """Each number calls for its half, until 0."""
+
+    def half(number: int, result: int) -> list[int]:
+        return [result] if number else []
+
+    with crew.at_work(halved, [37, 5, 64], half, lambda number: number % 2) as results:
+        found = list(results)
+    assert all(result == number // 2 for number, result in found)
+    numbers = [37, 18, 9, 4, 2, 1, 0, 5, 2, 1, 0, 64, 32, 16, 8, 4, 2, 1, 0]
+    assert sorted(number for number, _ in found) == sorted(numbers)
+
+
+def test_a_defect_of_a_job_comes_through_and_leaves_nobody_at_work() -> None:
+    with (
+        pytest.raises(ZeroDivisionError),
+        crew_of_processes(2).at_work(one_over, [1, 0, *range(2, 20)]) as results,
+    ):
+        list(results)
+    assert not multiprocessing.active_children()
+
+
+def one_over(number: int) -> float:
+    return 1 / number

@@ -28,7 +28,7 @@ def run(given: argparse.Namespace) -> int:
     common.kind_of(given, ("html", "htm"))
     scenario = frame.read(given)
     from sim.command.progress import Bar
-    from sim.judge.replicate import usable_processors
+    from sim.judge.workers import usable_processors
     from sim.layout.assemble import assemble
     from sim.pages.documents import write_text_atomically
     from viewer.report.content import gather

@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from math import cos, hypot, radians, sin
 
-from sim.layout.model import PLASTIC, Element, Layout
+from sim.layout.model import PLASTIC, UM_PER_MM, Element, Layout
 from sim.pieces.model import End
 from viewer.draw.sheet import PadSpot, PieceSheet, Rail, Sheet, Stretch, Thing
 from viewer.place.fittings import Link
 from viewer.place.ground import Box, Ground, lay_out
 from viewer.place.lines import Line, Point, middle, places_along, rail_line, start_pose
 
-UM_PER_MM = 1000
 #: What is written beside a piece reaches so many gauges beyond its rails.
 BESIDE_GAUGES = 2.5
 #: Of the track every place in so many gauges is one that notes keep off, and so many in all.

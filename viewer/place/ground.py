@@ -19,7 +19,6 @@ from sim.pieces.model import End, Piece
 from viewer.place.lines import Line, Point, beside, start_pose
 from viewer.place.shape import Shape, shape_of
 
-UM_PER_MM = 1000
 #: Two ends further apart than this are shown as a break.
 CLOSED_MM = 1.0
 #: A drawing more than this many times as wide as high is folded.

@@ -5,12 +5,10 @@ from __future__ import annotations
 from bisect import bisect_right
 from dataclasses import dataclass
 
-from sim.layout.model import PLASTIC, Layout
+from sim.layout.model import PLASTIC, UM_PER_MM, Layout
 from sim.layout.traffic import Train
 from sim.records.model import Motion
 from sim.run.consist import Consist, compile_train
-
-UM_PER_MM = 1000
 
 
 @dataclass(frozen=True, slots=True)

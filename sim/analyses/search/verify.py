@@ -13,7 +13,7 @@ from dataclasses import replace
 from sim.analyses.search.model import SETTINGS_AT_MOST, Asked, Crossing, Demand
 from sim.analyses.search.parts import NOT_CROSSING, Homes, crossing_of, homes_of
 from sim.analyses.search.tables import astray
-from sim.layout.model import PLASTIC, District, Layout, Span
+from sim.layout.model import PLASTIC, UM_PER_MM, District, Layout, Span
 from sim.layout.traffic import Case, Train
 from sim.power.districts import DistrictJoin, joined_districts
 from sim.power.parts import cut_apart
@@ -24,8 +24,6 @@ from sim.power.settings import (
     timetable_settings,
 )
 from sim.power.trace import Positions, Traced, trace
-
-UM_PER_MM = 1000.0
 
 
 def crossings_of(case: Case, gangs: bool) -> tuple[Crossing, ...]:

@@ -15,7 +15,7 @@ from __future__ import annotations
 from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import product
-from math import log2, prod
+from math import frexp, ldexp, log2, prod
 from typing import TypeVar
 
 import numpy as np
@@ -35,10 +35,14 @@ LEAST_BITS = 1e-9
 def entropy(weights: Iterable[float]) -> float:
     """Bits that are still open between possibilities of those weights, in any scale."""
     some = [w for w in weights if w > 0.0]
-    total = sum(some)
     if len(some) < 2:
         return 0.0
-    bits = -sum(w / total * log2(w / total) for w in some)
+    # A power of two takes no digit away, and the sum cannot overflow.
+    power = frexp(max(some))[1]
+    some = [ldexp(w, -power) for w in some]
+    total = sum(some)
+    shares = (w / total for w in some)
+    bits = -sum(share * log2(share) for share in shares if share > 0.0)
     return bits if bits > LEAST_BITS else 0.0
 
 

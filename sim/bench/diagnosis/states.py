@@ -122,7 +122,7 @@ class States:
                 forest.join(e.a, e.b)
             elif bits:
                 loose.append(i)
-        cluster_of = [forest.find(n) for n in range(len(self.layout.nodes))]
+        cluster_of = forest.roots()
         edges, sound = [], []
         for i in loose:
             a, b = (

@@ -177,7 +177,7 @@ def _sections(relations: Sequence[Relation], places: int) -> tuple[int, ...]:
         if all(r.join(a, b) for r in trial):
             free = trial
             forest.join(a, b)
-    roots = [forest.find(p) for p in range(places)]
+    roots = forest.roots()
     order = {root: k for k, root in enumerate(dict.fromkeys(roots))}
     return tuple(order[root] for root in roots)
 

@@ -29,14 +29,13 @@ from sim.bench.readings.model import (
     reading_words,
 )
 from sim.bench.readings.places import known_refs, node_of, passed_over
-from sim.layout.model import PLASTIC, Layout, Route
+from sim.layout.model import PLASTIC, UM_PER_MM, Layout, Route
 from sim.power.settings import rest_positions
 from sim.scenario.fields import Model, Name, Probability, Ref
 from sim.scenario.load import frozen, load_text, parse_toml
 from sim.scenario.problems import Problem, ReadingsError, ScenarioError, nearest, shown
 from sim.scenario.refusals import problems_of
 
-UM_PER_MM = 1000
 _FILE = {"a scenario file": "a file of readings"}
 
 
@@ -318,7 +317,7 @@ def _train_named(layout: Layout, route: Route) -> Iterator[str]:
     yield "# [[train]]\n"
     yield f"# route = {_quoted(route.id)}\n"
     yield f"# levers = {_levers_named(layout, route)}\n"
-    yield f"# from_mm = 0\n# to_mm = {route.length_um / 1000:g}\n"
+    yield f"# from_mm = 0\n# to_mm = {route.length_um / UM_PER_MM:g}\n"
     yield '# saw = "stalls"\n'
 
 
@@ -352,7 +351,7 @@ def _names(layout: Layout) -> Iterator[str]:
         yield f"#   {control.id}: {', '.join(control.positions)}\n"
     yield "# Routes, with their length:\n"
     for route in layout.routes:
-        yield f"#   {route.id}: {route.length_um / 1000:g} mm\n"
+        yield f"#   {route.id}: {route.length_um / UM_PER_MM:g} mm\n"
     yield "# Places: rails at ends, and rail sections.\n"
     for end in layout.ends:
         yield f"#   {end.id}/north, {end.id}/south\n"
@@ -428,8 +427,8 @@ def _train(layout: Layout, reading: Reading) -> dict[str, Any]:
                     x.id: x.positions[p]
                     for x, p in zip(layout.levers, probe.positions, strict=True)
                 },
-                "from_mm": low / 1000,
-                "to_mm": high / 1000,
+                "from_mm": low / UM_PER_MM,
+                "to_mm": high / UM_PER_MM,
                 "saw": reading.said,
             }
     raise ValueError("a train on no route")

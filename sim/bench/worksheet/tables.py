@@ -28,7 +28,7 @@ from sim.bench.worksheet.model import (
 from sim.circuit.network import RAIL, Network, build_network
 from sim.circuit.nodal import Drain, Resistance, solve
 from sim.circuit.reduction import Reduction
-from sim.layout.model import PLASTIC, Layout, Span
+from sim.layout.model import PLASTIC, UM_PER_MM, Layout, Span
 from sim.power.graph import is_closed
 from sim.power.settings import rest_positions
 from sim.power.trace import Traced, trace
@@ -144,7 +144,6 @@ def _in(before: Layout, after: Layout, positions: Positions) -> Positions:
 
 #: Rows at most: more nobody measures.
 ROWS_AT_MOST = 120
-UM_PER_MM = 1000.0
 
 
 class Fed:
