@@ -19,6 +19,8 @@ from viewer.draw.trains import draw_trains, reason_in_words
 from viewer.scene.scene import TextScene
 from viewer.state.replay import Replay
 from viewer.state.standing import Standing, Stands
+from viewer.window.draft import Draft, Jumper
+from viewer.window.lane import Lane
 
 INSTANTS = 1000
 GANG = ROOT / "scenarios" / "loose-gang.toml"
@@ -289,3 +291,24 @@ def test_the_demos_show_every_reason() -> None:
     assert seen == {
         "no supply", "supply off", "behind a train", "lever moving", "way not set", "as ordered"
     }  # fmt: skip
+
+
+def test_a_wire_laid_by_hand_takes_away_the_reason_with_the_stall() -> None:
+    """What feeds the dead section under the train; the other train's stall stays."""
+    case, record = case_of(CLUB), record_of(CLUB)
+    lane = Lane(case, "as built", takes_jumpers=True)
+    lane.ran(record, case)
+    time_s = 12.0
+    before = lane.at(time_s)
+    assert {"railcar", "local"} <= before.stalls.keys() <= before.standing.keys()
+    nodes = {name: k for k, name in enumerate(case.layout.nodes)}
+    dead = nodes[before.stalls["railcar"].section]
+    fed = [k for name, k in sorted(nodes.items()) if "/A " in name and before.power.poles(k)]
+    cured = 0
+    for far in fed:
+        lane.take(Draft(jumpers=(Jumper("from", "to", dead, far),)))
+        after = lane.at(time_s)
+        assert ("railcar" in after.standing) == ("railcar" in after.stalls)
+        assert "local" in after.standing
+        cured += "railcar" not in after.stalls
+    assert 0 < cured < len(fed)  # of the two poles one is the right one
