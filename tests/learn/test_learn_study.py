@@ -248,3 +248,28 @@ def test_a_form_begins_with_what_has_to_be_filled_in() -> None:
     last = max(k for k, line in enumerate(lines) if line == "groups = []")
     assert last < 70 and not any(" = " in line and "-" in line.split(" = ")[0]
                                  for line in lines[:last])  # fmt: skip
+
+
+def frog_mm(piece: Piece, route: str, frog: str | None) -> tuple[float, ...]:
+    """Where a route's rails are ``frog``, or of plastic (None)."""
+    spans = next(r for r in piece.routes if r.name == route).spans
+    ends = [(s.from_mm, s.to_mm) for s in spans if frog in (s.left, s.right)]
+    return (ends[0][0], ends[-1][1]) if ends else ()
+
+
+@pytest.mark.parametrize("route", ["points-through", "points-diverging"])
+def test_a_learned_plastic_frog_is_dead_no_longer_than_one_of_the_library(route: str) -> None:
+    """N: dead for 15 mm (common practice, no source), though its casting is twice as long."""
+    subject = SUBJECTS["turnout"]
+    number = next(p.number for p in subject.places if p.name == "F") - 1
+    for variant in subject.variants:
+        plastic = [] if sections_at(subject, variant.piece)[number] else [number]
+        readings, _ = read(subject, variant.piece)
+        (model,) = study(subject, readings, plastic).models
+        learned = piece_of(subject, model.learned, plastic)
+        if plastic:
+            assert frog_mm(learned, route, None) == frog_mm(variant.piece, route, None)
+            start, end = frog_mm(learned, route, None)
+            assert end - start == pytest.approx(15.0, abs=0.1)
+        elif "with frog gaps" in variant.words:
+            assert frog_mm(learned, route, "F") == frog_mm(variant.piece, route, "F")

@@ -25,7 +25,8 @@ def piece_of(
 
     Raises :class:`ScenarioError` where one rail of the shape was read as two.  Sections
     are named after the first of their rails.  ``plastic`` places, counted
-    from 0, have no metal.  A rail of the template that no place is on stays by itself.
+    from 0, have no metal.  Where a frog has some its ends belong to it, else to the rails
+    beside it.  Any other rail of the template that no place is on stays by itself.
     """
     template = subject.template
     _check_one_rail(subject, learned)
@@ -93,6 +94,8 @@ def _names(
         name_of[place.section] = first[number]
     for number in plastic:
         name_of[subject.places[number].section] = None
+    for end in subject.frog_ends:
+        name_of[end.section] = name_of[end.frog] or name_of[end.beside]
     return name_of
 
 

@@ -5,17 +5,18 @@ The shape of a piece that is not in the library: ends, levers and routes.
 What is learned: a piece whose shape is known and whose wiring is not.
 
 The *template* is a piece of the shape in which every stretch of rail that any
-wiring could part is a section of its own.  Places are stretches of the template.
+wiring could part is a section of its own.  Places are stretches of the template; the
+ends of a frog, which are no place, belong to it or to the rails beside it.
 
 Settings of a piece that is learned, in words.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
-from itertools import product
-from typing import Any
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import groupby, pairwise, product
+from typing import Any, NamedTuple
 
 from pydantic import Field
 
@@ -26,7 +27,7 @@ from sim.layout.model import Layout
 from sim.pieces.described import from_data
 from sim.pieces.families import FAMILIES
 from sim.pieces.kinds import KINDS, build
-from sim.pieces.model import Piece
+from sim.pieces.model import Piece, Route, Section, Span
 from sim.pieces.parameters import PieceError
 from sim.power.settings import rest_positions
 from sim.scenario.fields import Model, Name
@@ -134,6 +135,19 @@ class LearnPlace:
 
 
 @dataclass(frozen=True, slots=True)
+class FrogEnd:
+    """A section of the template at an end of a frog.
+
+    A metal frog is as long as its casting, a plastic one is dead for less: what is left
+    of it at each end then is the rail ``beside`` it.
+    """
+
+    section: str
+    frog: str
+    beside: str
+
+
+@dataclass(frozen=True, slots=True)
 class Variant:
     """A library piece of the subject's shape; ``words`` say which."""
 
@@ -151,6 +165,7 @@ class Subject:
     places: tuple[LearnPlace, ...]
     settings: tuple[Positions, ...]
     variants: tuple[Variant, ...]
+    frog_ends: tuple[FrogEnd, ...] = ()
 
     @property
     def layout(self) -> Layout:
@@ -172,16 +187,22 @@ def subject_of_kind(kind: str, params: Mapping[str, Any]) -> Subject:
             ]
         )
     variants = tuple(_variants(kind, params))
-    template = _finest(variants)
-    return make_subject(kind, template, variants)
+    template, frog_ends = _with_frog_ends(_finest(variants), variants)
+    return make_subject(kind, template, variants, frog_ends)
 
 
-def make_subject(kind: str, template: Piece, variants: tuple[Variant, ...] = ()) -> Subject:
+def make_subject(
+    kind: str,
+    template: Piece,
+    variants: tuple[Variant, ...] = (),
+    frog_ends: tuple[FrogEnd, ...] = (),
+) -> Subject:
     """Number the places of ``template`` and list its settings."""
     layout = layout_of(template)
     rest = tuple(rest_positions(layout))
     settings = settings_near(layout, range(len(layout.levers)), rest)
-    return Subject(kind, template, tuple(_places(template)), settings, variants)
+    places = tuple(_places(template, {end.section for end in frog_ends}))
+    return Subject(kind, template, places, settings, variants, frog_ends)
 
 
 def _choices(kind: str) -> set[str]:
@@ -237,9 +258,79 @@ def _finest(variants: tuple[Variant, ...]) -> Piece:
     return max(variants, key=fineness).piece
 
 
-def _places(template: Piece) -> Iterator[LearnPlace]:
+class _Stretch(NamedTuple):
+    """A stretch of one rail of a route, of one section or of plastic."""
+
+    from_mm: float
+    to_mm: float
+    section: str | None
+
+
+def _with_frog_ends(
+    finest: Piece, variants: tuple[Variant, ...]
+) -> tuple[Piece, tuple[FrogEnd, ...]]:
+    """The template: the finest piece, its frogs parted where those of plastic end."""
+    found: dict[FrogEnd, None] = {}
+    routes = []
+    for number, route in enumerate(finest.routes):
+        others = [variant.piece.routes[number] for variant in variants]
+        left, right = (
+            list(_parted(_rail(route, side), [_rail(o, side) for o in others], found))
+            for side in (0, 1)
+        )
+        routes.append(replace(route, spans=tuple(_across(left, right))))
+    sections = dict.fromkeys(Section(end.section) for end in found)
+    template = replace(finest, routes=tuple(routes), sections=(*finest.sections, *sections))
+    return template, tuple(found)
+
+
+def _rail(route: Route, side: int) -> list[_Stretch]:
+    """The left (0) or right (1) rail of a route, stretch by stretch."""
+    runs = groupby(route.spans, key=lambda span: (span.left, span.right)[side])
+    spans = ((section, list(run)) for section, run in runs)
+    return [_Stretch(run[0].from_mm, run[-1].to_mm, section) for section, run in spans]
+
+
+def _parted(
+    rail: list[_Stretch], others: list[list[_Stretch]], found: dict[FrogEnd, None]
+) -> Iterator[_Stretch]:
+    """``rail``, with the ends parted off of what is plastic in the middle in another one."""
+    plastic = [s for other in others for s in other if s.section is None]
+    for k, whole in enumerate(rail):
+        within = [p for p in plastic if whole.from_mm <= p.from_mm and p.to_mm <= whole.to_mm]
+        before = rail[k - 1].section if k > 0 else None
+        after = rail[k + 1].section if k + 1 < len(rail) else None
+        if whole.section is None or before is None or after is None or not within:
+            yield whole
+            continue
+        low, high = min(p.from_mm for p in within), max(p.to_mm for p in within)
+        for stretch in (
+            _Stretch(whole.from_mm, low, before),
+            _Stretch(low, high, None),
+            _Stretch(high, whole.to_mm, after),
+        ):
+            if stretch.section is None:
+                yield stretch._replace(section=whole.section)
+            elif stretch.to_mm > stretch.from_mm:
+                name = f"{whole.section}-beside-{stretch.section}"
+                found[FrogEnd(name, whole.section, stretch.section)] = None
+                yield stretch._replace(section=name)
+
+
+def _across(left: list[_Stretch], right: list[_Stretch]) -> Iterator[Span]:
+    """Spans of two rails side by side."""
+    cuts = sorted({s.from_mm for s in (*left, *right)} | {left[-1].to_mm})
+    for low, high in pairwise(cuts):
+        one, other = (
+            next(s.section for s in rail if s.from_mm <= low < s.to_mm)
+            for rail in (left, right)
+        )
+        yield Span(low, high, one, other)
+
+
+def _places(template: Piece, frog_ends: Collection[str]) -> Iterator[LearnPlace]:
     """Both rails of every end, then every other stretch that a wheel runs on."""
-    seen: set[str] = set()
+    seen = set(frog_ends)
     number = 0
     for end in template.ends:
         for side, section in (("north", end.north), ("south", end.south)):
