@@ -135,9 +135,9 @@ class Difference:
     interval and ``p_value`` the sign-flip test's, None where nothing is random
     or one run was made (the interval also with fewer than six).  ``exact`` is
     False where the table of sums got too large and Student's t stood in.
-    ``legs_cured`` and ``legs_harmed`` count legs that stalled only as built, or
-    only with the fix.  ``runs_cured`` and ``runs_harmed`` do so for whole runs
-    with any stall, with the exact McNemar ``runs_p_value``.
+    ``legs_cured`` and ``legs_harmed`` count ideal legs that were stopped only as built, or
+    only with the fix, and ran clean with the other.  ``runs_cured`` and ``runs_harmed`` do
+    so for whole runs with any stall, with the exact McNemar ``runs_p_value``.
     """
 
     fix: str

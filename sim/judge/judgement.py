@@ -156,7 +156,8 @@ def judge(cases: Sequence[CaseFacts], survive: Survive | None = None) -> Verdict
             k,
         ),
     )
-    best = min(leaders, key=lambda c: c.work, default=None)
+    of_use = [c for c in leaders if c.in_order or c is not built]
+    best = min(of_use, key=lambda c: c.work, default=None)
     if built in usable and built.in_order:
         best = built
     enough = best if best is not None and best.in_order else None
@@ -211,7 +212,7 @@ def _leaders(usable: Sequence[CaseFacts], told: bool) -> list[CaseFacts]:
     best_class = [c for c in usable if c.in_order] or list(usable)
     if not told or not best_class:
         return best_class
-    top = max(best_class, key=_mean)
+    top = min(best_class, key=lambda c: (-_mean(c), c.work, c.name))
     return [c for c in best_class if c is top or not differs(top, c)]
 
 
