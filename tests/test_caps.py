@@ -85,7 +85,6 @@ NOT_YET = {
     "sim.bench.diagnosis.candidates.SEARCH_AT_MOST",
     "sim.bench.diagnosis.locate.TOLD",
     "sim.analyses.survey.survey.STATES_AT_MOST",
-    "sim.judge.replicate.LOSSES_AT_MOST",
     "sim.layout.vehicles.VEHICLES_AT_MOST",
     "sim.layout.timetable.THROWS_AT_MOST",
     "sim.bench.learning.wirings.PARTS_AT_MOST",
@@ -164,11 +163,17 @@ def test_every_cap_is_known() -> None:
     assert not set(SAID) & NOT_YET
 
 
+#: Commands whose page is one screen where it is not asked for in full.
+SCREENS = ("states", "run", "compare", "faults", "seek", "volts", "weigh", "odds", "campaign")
+
+
 @pytest.mark.parametrize("cap", SAID)
 def test_what_a_cap_leaves_out_is_said(
     cap: str, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     value, command, words = SAID[cap]
+    if command[0] in SCREENS:
+        command = (*command, "--full")
     assert main(list(command)) in (0, 1)  # everything is loaded now
     whole = " ".join("".join(capsys.readouterr()).split())
     module, _, name = cap.rpartition(".")

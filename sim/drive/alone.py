@@ -170,7 +170,7 @@ def _turned_along(
             plus, minus = poles[2 * k], poles[2 * k + 1]
             if plus != minus and rail in ((plus, minus), (minus, plus)):
                 plus_left.setdefault(k, rail == (plus, minus))
-    met = [k for k in plus_left if supplies[k].kind == "dc"]
+    met = [k for k in plus_left if supplies[k].acts.has_throttle]
     stands = {k: plus_left[k] != supplies[k].reversed for k in met}
     turned = tuple(
         replace(s, reversed=plus_left[k]) if k in stands else s for k, s in enumerate(supplies)

@@ -177,7 +177,7 @@ def test_the_command_and_its_document(capsys: pytest.CaptureFixture[str]) -> Non
     again = main(["volts", str(LOOPS), "--json", "-"])
     assert again == 0
     assert json.loads(capsys.readouterr().out) == document
-    assert main(["volts", str(LOOPS), "--fix", "two jumpers"]) == 0
+    assert main(["volts", str(LOOPS), "--fix", "two jumpers", "--full"]) == 0
     page = capsys.readouterr().out
     assert "Weakest of all" in page
     assert "57" in page  # the rail's own assumption is told

@@ -8,6 +8,7 @@ from sim.analyses.odds.basic_events import Doubts
 from sim.layout.assemble import assemble, survey
 from sim.layout.model import Element
 from sim.layout.traffic import Case
+from sim.pages.phrases import cause_lines
 from sim.run.faults import may_happen
 from sim.run.run import run
 from sim.scenario.bands import assuming, bands_of
@@ -135,7 +136,7 @@ def test_a_stall_on_it_says_so() -> None:
     plan.straight("b", 400.0).straight("c", 800.0, "cab").add("[[gap]]", at="b/P/east")
     plan.train(orders=[{"do": "run", "to": "c/P"}])
     stall = plan.record(circuit=True).stalls[0]
-    causes = " ".join(stall.cause)
+    causes = " ".join(cause_lines(stall.cause))
     assert "contact t/P/through is bad for the whole run" in causes
     assert "at its last throw" not in causes
     assert ("t/P/through",) in stall.would_restore

@@ -189,12 +189,12 @@ def test_a_lever_that_lags_makes_the_frog_wires_trip_with_no_train_on_it() -> No
             trip
             for done in records(DEMO, fix, LONG)
             for trip in done.trips
-            if "wiring itself" in " ".join(trip.cause)
+            if trip.cause.kind == "by the wiring"
         ]
 
     found = by_the_wiring("four jumpers")
     assert found
-    assert all("joins" not in line for trip in found for line in trip.cause)
+    assert all(r.kind != "joins poles" for trip in found for r in trip.cause.reasons)
     assert not by_the_wiring(None)
     assert not by_the_wiring("two jumpers")
 
