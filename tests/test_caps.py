@@ -33,10 +33,10 @@ class Said(NamedTuple):
 LOCATE, FAULTS = ("locate", LOOPS), ("faults", LOOPS, "--depth", "2")
 SAID: dict[str, Said] = {
     "sim.bench.diagnosis.candidates.SINGLES_AT_MOST": Said(
-        9, LOCATE, "Of 88 single faults 9 were gone through"
+        9, LOCATE, "Of [0-9]+ single faults 9 were gone through"
     ),
     "sim.bench.diagnosis.locate.SETS_WEIGHED": Said(
-        40, LOCATE, "Weighed were 40 of 89 explanations"
+        40, LOCATE, "Weighed were 40 of [0-9]+ explanations"
     ),
     "sim.bench.diagnosis.locate.COUNTED_AT_MOST": Said(1, LOCATE, "an estimate"),
     "sim.bench.diagnosis.next_reading.PLACES_AT_MOST": Said(1, LOCATE, "places on these"),
@@ -46,7 +46,7 @@ SAID: dict[str, Said] = {
     "sim.bench.diagnosis.next_reading.SETTINGS_AT_MOST": Said(
         1, LOCATE, "one lever or gang is moved"
     ),
-    "sim.pages.locate.TOLD": Said(3, LOCATE, "and 86 more, less likely"),
+    "sim.pages.locate.TOLD": Said(3, LOCATE, "and [0-9]+ more, less likely"),
     "sim.circuit.voltage_drop.COSTS_TOLD": Said(1, ("volts", LOOPS), "more that cost less"),
     "sim.analyses.survey.harm.ROUTES_TOLD": Said(1, FAULTS, "and [0-9]+ more"),
     "sim.analyses.survey.tired.PLACES_AT_MOST": Said(
