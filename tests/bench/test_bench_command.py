@@ -17,8 +17,9 @@ pytestmark = pytest.mark.bench
 
 CLUB = Path("scenarios/club-loops.toml")
 RUN = "from sim.command.start import main; raise SystemExit(main())"
-#: `compare` with its default number of runs, on two cores: 3 s where a start takes 20 ms.
-COMPARE_STARTS = 150
+#: `compare` with its default number of runs, on two cores: 7 s where a start takes 20 ms.
+#: Six cases are run and each of them judged; judging them cold takes about a third.
+COMPARE_STARTS = 350
 HELP_STARTS = 15
 ROUNDS = 5
 
