@@ -142,8 +142,9 @@ def test_a_thousand_single_faults_are_named(record_property: Callable[..., None]
     print(f"all: median {median(every):g}, worst median over bound {worst:.2f}")
     record_property("median", median(every))
     # One reading passes few of the strips of a piece, so the bound cannot be reached where
-    # most faults are open strips or bridged gaps; pinned: 2.3 times the bound at worst.
-    assert worst <= 2.3
+    # most faults are open strips or bridged gaps; pinned: 2.5 times the bound at worst (2.3
+    # before a "joined" without ohms was an answer of its own).
+    assert worst <= 2.5
 
 
 @pytest.mark.bench
