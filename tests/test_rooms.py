@@ -44,10 +44,6 @@ ORDER = (
 #: Rooms that have rooms in them.
 HOUSES = {"analyses", "bench"}
 
-#: Reading a file is checking it, and to check it the layout has to be put together.
-#: Only the reader may look ahead; the models it fills know nothing of layouts.
-LOOKS_AHEAD = {("sim.scenario.read", "layout")}
-
 #: Rooms that describe and need nothing else, and what they may import of ``sim``.
 ALONE = {"pieces": set[str](), "records": set[str]()}
 
@@ -122,9 +118,8 @@ def test_a_room_imports_only_rooms_before_it(name: str) -> None:
     assert room is not None
     may = {room, *ORDER[: ORDER.index(room)]} if room not in ALONE else {room, *ALONE[room]}
     for imported in imports(SIM[name]):
-        other = room_of(imported)
-        if imported.startswith("sim.") and (name, other) not in LOOKS_AHEAD:
-            assert other in may, f"{name} imports {imported}"
+        if imported.startswith("sim."):
+            assert room_of(imported) in may, f"{name} imports {imported}"
 
 
 def test_sim_never_imports_the_viewer_nor_a_window() -> None:

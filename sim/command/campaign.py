@@ -16,8 +16,8 @@ if TYPE_CHECKING:
     from sim.judge.campaign_run import Driver
     from sim.judge.store import Store
     from sim.judge.workers import Crew
+    from sim.layout.project import Project
     from sim.records.table import Row
-    from sim.scenario.document import Scenario
 
 RESULT_DEPENDS_ON = ("runs", "seed", "hours", "until_width", "band_runs")
 DEFAULT_RUNS = 100
@@ -70,17 +70,19 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(given: argparse.Namespace) -> int:
     """Run the campaign and print its results."""
-    scenario = frame.read(given)
+    project = frame.read(given)
     options.check_records(given)
     if given.dask is not None and given.workers:
         raise UsageError("--workers: expected none beside --dask, whose workers do it all")
     from sim.judge.store import CampaignError
-    from sim.scenario.bands import lasting
 
     if given.hours is not None:
-        scenario = lasting(scenario, given.hours * 3600)
+        from sim.layout.project import Project
+        from sim.scenario.bands import lasting
+
+        project = Project(lasting(project.scenario, given.hours * 3600))
     try:
-        found = _campaign(given, scenario)
+        found = _campaign(given, project)
     except CampaignError as error:
         raise UsageError(str(error)) from error
     from sim.pages.campaign import campaign_document, print_campaign
@@ -89,12 +91,14 @@ def run(given: argparse.Namespace) -> int:
     frame.give(
         given,
         lambda page: print_campaign(page, found, again),
-        lambda: campaign_document(frame.asked(given, scenario.title, RESULT_DEPENDS_ON), found),
+        lambda: campaign_document(
+            frame.asked(given, project.scenario.title, RESULT_DEPENDS_ON), found
+        ),
     )
     return DONE
 
 
-def _campaign(given: argparse.Namespace, scenario: Scenario) -> Campaign:
+def _campaign(given: argparse.Namespace, project: Project) -> Campaign:
     from sim.command.progress import Bar
     from sim.judge.campaign import conclude
     from sim.judge.campaign_plan import plan_campaign
@@ -102,10 +106,10 @@ def _campaign(given: argparse.Namespace, scenario: Scenario) -> Campaign:
     from sim.judge.store import open_store
     from sim.judge.verdict import count
 
-    plan = plan_campaign(scenario, given.seed, given.band_runs > 0)
+    plan = plan_campaign(project, given.seed, given.band_runs > 0)
     extent = Extent(given.runs, given.band_runs, given.until_width, given.records is not None)
     path = Path(given.keep or f"{Path(given.scenario).stem}.campaign")
-    about = {"scenario": scenario.title, "seed": given.seed}
+    about = {"scenario": project.scenario.title, "seed": given.seed}
     crew = _crew(given)
     with open_store(path, plan.digest, about, given.resume) as store:
         if store.damaged:
@@ -121,7 +125,7 @@ def _campaign(given: argparse.Namespace, scenario: Scenario) -> Campaign:
             raise
         if given.records is not None:
             options.write_records(given, _rows(store, driver, runs))
-        return conclude(scenario, plan, driver, extent, runs)
+        return conclude(project.scenario, plan, driver, extent, runs)
 
 
 def _crew(given: argparse.Namespace) -> Crew:

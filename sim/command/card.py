@@ -32,8 +32,8 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(given: argparse.Namespace) -> int:
     """Judge the module among all neighbours and print its card."""
-    case = frame.build(given)
-    scenario = frame.read(given)
+    project = frame.read(given)
+    chosen, scenario = frame.fix_of(given, project), project.scenario
     names = [m.name for m in scenario.module]
     if given.module not in names:
         known = ", ".join(repr(name) for name in names)
@@ -41,10 +41,10 @@ def run(given: argparse.Namespace) -> int:
     from sim.analyses.neighbours.card import card
     from sim.pages.card import card_document, print_card
 
-    fix = None if case.fix is None else scenario.fix_named(case.fix)
+    fix = None if chosen is None else scenario.fix_named(chosen)
     unknown = tuple(u.strip() for u in (given.unknown or "").split(",") if u.strip())
     files = tuple(w.strip() for w in (given.wiring or "").split(",") if w.strip())
-    made = card(scenario, given.module, fix, unknown, files)
+    made = card(project, given.module, fix, unknown, files)
     again = frame.command_line(given, RESULT_DEPENDS_ON, given.scenario)
     frame.give(
         given,

@@ -22,13 +22,13 @@ def configure(parser: argparse.ArgumentParser) -> None:
 def run(given: argparse.Namespace) -> int:
     """Print all problems; 0 where there are only warnings, 1 where there are errors."""
     frame.check_json_path(given)
+    from sim.layout.project import check_file
     from sim.pages.check import print_check
     from sim.pages.documents import check_document
-    from sim.scenario.read import check_scenario
 
-    problems = check_scenario(given.scenario, _further)
+    project, problems = check_file(given.scenario, _further)
     errors = any(p.severity == "error" for p in problems)
-    title = None if errors else _title(given.scenario)
+    title = None if errors or project is None else project.scenario.title
     frame.give(
         given,
         lambda page: print_check(page, given.scenario, problems),
@@ -43,9 +43,3 @@ def _further(case: Case) -> list[Problem]:
     from sim.power.chart import shorts_at_rest
 
     return [*shorts_at_rest(case), *undoable_orders(case)]
-
-
-def _title(path: str) -> str:
-    from sim.scenario.read import read_scenario
-
-    return read_scenario(path).title

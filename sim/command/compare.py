@@ -21,7 +21,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(given: argparse.Namespace) -> int:
     """Compare and print who stalls where, and what each fix does."""
-    scenario = frame.read(given)
+    project = frame.read(given)
     from sim.command.progress import Bar
     from sim.judge.compare import compare
     from sim.judge.replicate import usable_processors
@@ -30,7 +30,7 @@ def run(given: argparse.Namespace) -> int:
     workers = given.workers or usable_processors()
     each = given.levers == "each"
     with Bar("Running") as bar:
-        found = compare(scenario, given.runs, given.seed, workers, each, bar.show)
+        found = compare(project, given.runs, given.seed, workers, each, bar.show)
     again = frame.command_line(given, RESULT_DEPENDS_ON, given.scenario)
     frame.give(
         given,

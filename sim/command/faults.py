@@ -27,26 +27,25 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(given: argparse.Namespace) -> int:
     """Print the faults by the harm that they do, and what fixes change."""
-    case = frame.build(given)
+    project = frame.read(given)
+    case = project.case(frame.fix_of(given, project))
     from sim.analyses.survey.harm import changes
     from sim.analyses.survey.survey import survey
     from sim.analyses.survey.tired import tired_changes, tired_survey
     from sim.command.progress import Bar
-    from sim.layout.assemble import assemble
     from sim.pages.faults import faults_document, print_faults
 
     each = given.levers == "each"
     with Bar("Tracing") as bar:
         found = survey(case, given.depth, each, bar.show)
-        scenario = frame.read(given)
-        ohm = scenario.assumptions.tired_ohm
+        ohm = project.scenario.assumptions.tired_ohm
         tired = tired_survey(case, ohm, each)
         if case.fix is None:
-            cases = [assemble(scenario, name) for name in scenario.fix_names]
+            cases = project.cases()[1:]
             fixes = [changes(found, survey(c, 1, each)) for c in cases]
             starts = [tired_changes(tired, tired_survey(c, ohm, each)) for c in cases]
         else:
-            built = assemble(scenario)
+            built = project.case()
             fixes = [changes(survey(built, 1, each), found)]
             starts = [tired_changes(tired_survey(built, ohm, each), tired)]
     again = frame.command_line(given, RESULT_DEPENDS_ON, given.scenario)

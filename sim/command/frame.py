@@ -15,10 +15,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from sim.layout.project import Project
     from sim.layout.traffic import Case
     from sim.pages.documents import Asked
     from sim.pages.page import Page
-    from sim.scenario.document import Scenario
 
 
 DONE = 0
@@ -34,27 +34,30 @@ class UsageError(Exception):
 AS_BUILT = "as built"
 
 
-def read(options: argparse.Namespace, fixes: Collection[str] | None = None) -> Scenario:
-    """The scenario that was asked for. Raises ``ScenarioError`` or :class:`UsageError`.
+def read(options: argparse.Namespace, fixes: Collection[str] | None = None) -> Project:
+    """The project that was asked for. Raises ``ScenarioError`` or :class:`UsageError`.
 
     With ``fixes`` no other fix is put together and checked.
     """
     check_json_path(options)
-    from sim.scenario.read import read_scenario
+    from sim.layout.project import load_project
 
-    return read_scenario(options.scenario, fixes)
+    return load_project(options.scenario, fixes)
+
+
+def fix_of(options: argparse.Namespace, project: Project) -> str | None:
+    """The fix that was asked for, None as built. Raises :class:`UsageError`."""
+    fix = None if options.fix in (None, AS_BUILT) else str(options.fix)
+    if fix is not None and fix not in project.scenario.fix_names:
+        known = ", ".join(repr(name) for name in project.scenario.fix_names) or "none"
+        raise UsageError(f"--fix: expected a fix of the scenario ({known}), got {fix!r}")
+    return fix
 
 
 def build(options: argparse.Namespace) -> Case:
-    """The scenario with the fix that was asked for, ready to trace and run."""
-    scenario = read(options)
-    fix = None if options.fix in (None, AS_BUILT) else str(options.fix)
-    if fix is not None and fix not in scenario.fix_names:
-        known = ", ".join(repr(name) for name in scenario.fix_names) or "none"
-        raise UsageError(f"--fix: expected a fix of the scenario ({known}), got {fix!r}")
-    from sim.layout.assemble import assemble
-
-    return assemble(scenario, fix)
+    """The project's case with the fix that was asked for, ready to trace and run."""
+    project = read(options)
+    return project.case(fix_of(options, project))
 
 
 #: Options that name something to write, and those that name something that is read.

@@ -61,11 +61,11 @@ def run(given: argparse.Namespace) -> int:
 
 def _check(text: str) -> None:
     """Nothing is written that could not be used: only the title is anybody's words."""
+    from sim.layout.project import project_from_text
     from sim.scenario.problems import ScenarioError
-    from sim.scenario.read import scenario_from_text
 
     try:
-        scenario_from_text(text)
+        project_from_text(text)
     except ScenarioError as error:
         raise UsageError("; ".join(map(str, error.problems))) from None
 

@@ -20,16 +20,14 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(given: argparse.Namespace) -> int:
     """Print the odds of one case, beside those of the others."""
-    case = frame.build(given)
+    project = frame.read(given)
+    case = project.case(frame.fix_of(given, project))
     from sim.analyses.odds.odds import exact_odds
-    from sim.layout.assemble import assemble
     from sim.pages.odds import odds_document, print_odds
 
     each = given.levers == "each"
     found = exact_odds(case, each)
-    scenario = frame.read(given)
-    names = [None, *scenario.fix_names]
-    others = [exact_odds(assemble(scenario, n), each) for n in names if n != case.fix]
+    others = [exact_odds(other, each) for other in project.cases() if other.fix != case.fix]
     again = frame.command_line(given, RESULT_DEPENDS_ON, given.scenario)
     frame.give(
         given,

@@ -119,15 +119,15 @@ def asked_of(given: argparse.Namespace, layout: Layout) -> Asked:
 
 def run(given: argparse.Namespace) -> int:
     """Search and print what was found."""
-    case = frame.build(given)
-    scenario = frame.read(given)
+    project = frame.read(given)
+    case = project.case(frame.fix_of(given, project))
     asked = asked_of(given, case.layout)
     from sim.analyses.search.seek import seek
     from sim.command.progress import Bar
     from sim.pages.seek import print_seek, seek_document
 
     with Bar("Searching") as bar:
-        found = seek(scenario, asked, case.fix, bar.show)
+        found = seek(project, asked, case.fix, bar.show)
     if given.out is not None:
         _write(given.out, found)
     again = frame.command_line(given, RESULT_DEPENDS_ON, given.scenario)

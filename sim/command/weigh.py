@@ -38,18 +38,17 @@ def configure(parser: argparse.ArgumentParser) -> None:
 def run(given: argparse.Namespace) -> int:
     """Weigh and print the table."""
     weights = _weights(given.weight)
-    scenario = frame.read(given)
+    project = frame.read(given)
     from sim.command.progress import Bar
     from sim.judge.replicate import usable_processors
     from sim.judge.weigh import weigh
-    from sim.layout.assemble import assemble
     from sim.pages.weigh import print_weigh, weigh_document
 
     workers = given.workers or usable_processors()
-    asked = asked_of(given, assemble(scenario).layout) if given.found else None
+    asked = asked_of(given, project.case().layout) if given.found else None
     with Bar("Weighing") as bar:
         found = weigh(
-            scenario, given.runs, given.seed, workers, asked, given.found, weights, bar.show
+            project, given.runs, given.seed, workers, asked, given.found, weights, bar.show
         )
     again = frame.command_line(given, RESULT_DEPENDS_ON, given.scenario)
     frame.give(

@@ -19,7 +19,7 @@ from typing import Any
 from pydantic import TypeAdapter, ValidationError
 
 from sim.judge.tally import Tally, replication_seed, tally
-from sim.layout.assemble import assemble
+from sim.layout.project import Project
 from sim.layout.traffic import Case
 from sim.records.table import Row, rows_of
 from sim.run.run import is_random, run
@@ -62,25 +62,22 @@ class Plan:
     digest: str  #: the same where results are the same
 
 
-def plan_campaign(scenario: Scenario, seed: int, each_band: bool = True) -> Plan:
-    """The variants of ``scenario``: its own, and both ends of each band that matters.
+def plan_campaign(project: Project, seed: int, each_band: bool = True) -> Plan:
+    """The variants of ``project``: its own, and both ends of each band that matters.
 
     An assumption that no part of any case uses makes no variants.  Raises
     ``ScenarioError`` where a fix cannot be built.
     """
-    own = Variant(_cases(scenario))
+    scenario, own = project.scenario, Variant(project.cases())
     variants = [own]
     for band in bands_of(scenario) if each_band else ():
         for value in (band.low, band.high):
-            cases = _cases(assuming(scenario, band.field, value))
-            parts = [(c.layout, c.wear) for c in cases]
-            if value != band.value and parts != [(c.layout, c.wear) for c in own.cases]:
+            if value == band.value:
+                continue
+            cases = Project(assuming(scenario, band.field, value)).cases()
+            if [(c.layout, c.wear) for c in cases] != [(c.layout, c.wear) for c in own.cases]:
                 variants.append(Variant(cases, band, value))
     return Plan(tuple(variants), seed, _digest(scenario, seed))
-
-
-def _cases(scenario: Scenario) -> tuple[Case, ...]:
-    return (assemble(scenario), *(assemble(scenario, name) for name in scenario.fix_names))
 
 
 def _digest(scenario: Scenario, seed: int) -> str:

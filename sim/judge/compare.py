@@ -21,29 +21,24 @@ from sim.layout.traffic import Assumption, Case
 from sim.records.model import Record
 
 if TYPE_CHECKING:
-    from sim.scenario.document import Scenario
+    from sim.layout.project import Project
 
 
 def compare(
-    scenario: Scenario,
+    project: Project,
     runs: int,
     seed: int,
     workers: int = 1,
     each: bool = False,
     progress: Progress | None = None,
 ) -> Comparison:
-    """As built and every fix of ``scenario``, ``runs`` replications each.
+    """As built and every fix of ``project``, ``runs`` replications each.
 
     ``each`` charts every lever alone, not by gangs.  ``progress`` is called with
     (jobs done, jobs in all).  Raises ``ScenarioError`` where a fix cannot be
     built.
     """
-    # Loaded before any process is forked, so that none has to load them again.
-    from sim.layout.assemble import assemble
-
-    cases = [assemble(scenario, None)]
-    cases += [assemble(scenario, fix.name) for fix in scenario.fix]
-    notes = ["", *(fix.note for fix in scenario.fix)]
+    cases, notes = project.cases(), ["", *(fix.note for fix in project.scenario.fix)]
     survey = survey_each if each else survey_gangs
     return compare_cases(cases, notes, runs, seed, workers, progress, run_case, survey)
 

@@ -7,9 +7,8 @@ from dataclasses import dataclass
 
 from sim.analyses.handwork.measures import Handwork, handwork
 from sim.analyses.neighbours.variants import modules_of
-from sim.analyses.neighbours.verdicts import judge
+from sim.analyses.neighbours.verdicts import Neighbours
 from sim.analyses.search.model import Asked, Found
-from sim.analyses.search.options import with_fixes
 from sim.analyses.search.parts import homes_of
 from sim.analyses.search.seek import seek
 from sim.analyses.search.verify import dead_bits, gang_settings, mixed
@@ -28,10 +27,9 @@ from sim.judge.criteria import (
     stalled_legs,
     words_of,
 )
-from sim.layout.assemble import assemble
+from sim.layout.project import Project
 from sim.layout.traffic import Case
 from sim.power.trace import trace
-from sim.scenario.document import Scenario
 from sim.scenario.fixes import AS_BUILT, FixTable
 
 Progress = Callable[[int, int], None]
@@ -51,7 +49,7 @@ class _Entry:
 
 
 def weigh(
-    scenario: Scenario,
+    project: Project,
     runs: int = 12,
     seed: int = 1,
     workers: int = 1,
@@ -60,22 +58,22 @@ def weigh(
     weights: Mapping[str, float] | None = None,
     progress: Progress | None = None,
 ) -> Weighing:
-    """As built, every fix of ``scenario``, and with ``asked`` the first found ones.
+    """As built, every fix of ``project``, and with ``asked`` the first found ones.
 
     Raises ``ScenarioError`` where a fix cannot be built.
     """
-    extra, notes = _sought(scenario, asked, found_at_most)
-    every = with_fixes(scenario, extra)
-    fixes: list[FixTable | None] = [None, *every.fix]
-    cases = [assemble(every, None if fix is None else fix.name) for fix in fixes]
+    extra, notes = _sought(project, asked, found_at_most)
+    every = project.with_fixes(extra)
+    fixes: list[FixTable | None] = [None, *every.scenario.fix]
     results = compare(every, runs, seed, workers, progress=progress)
-    entries = _entries(fixes, cases, results)
+    entries = _entries(fixes, every.cases(), results)
     notes += dict.fromkeys(note for entry in entries for note in entry.faults.skipped)
     notes += notes_on([e.name for e in entries], [e.stalled for e in entries])
-    values = [_values(every, entry, entries[0].faults) for entry in entries]
+    neighbours = Neighbours(every)
+    values = [_values(neighbours, entry, entries[0].faults) for entry in entries]
     rows = _rows(entries, values, {fix.name for fix in extra}, weights or {})
     return Weighing(
-        scenario.title,
+        project.scenario.title,
         results.seed,
         results.runs,
         tuple(rows),
@@ -86,12 +84,12 @@ def weigh(
 
 
 def _sought(
-    scenario: Scenario, asked: Asked | None, most: int
+    project: Project, asked: Asked | None, most: int
 ) -> tuple[list[FixTable], list[str]]:
     """The first found fixes, one way after the other, and what is to be said of them."""
     if asked is None:
         return [], []
-    result = seek(scenario, asked)
+    result = seek(project, asked)
     extra = [fix for one in result.sets for fix in one.fixes][:most]
     return extra, _search_notes(result, extra)
 
@@ -125,7 +123,7 @@ def _entries(
     ]
 
 
-def _values(scenario: Scenario, entry: _Entry, built: Survey) -> Values:
+def _values(neighbours: Neighbours, entry: _Entry, built: Survey) -> Values:
     """One value for each criterion, in their order; ``built``: the faults as built."""
     case, faults, work = entry.case, entry.faults, entry.work
     settings = gang_settings(case)
@@ -152,18 +150,18 @@ def _values(scenario: Scenario, entry: _Entry, built: Survey) -> Values:
         float(len(work.replaced)),
         round(work.wire_mm, 3),
         work.spare_mm,
-        float(_harmful(scenario, entry.fix)),
+        float(_harmful(neighbours, entry.fix)),
     )
 
 
-def _harmful(scenario: Scenario, fix: FixTable | None) -> int:
+def _harmful(neighbours: Neighbours, fix: FixTable | None) -> int:
     """Kinds of neighbours among which the fix does harm on any of its modules."""
     if fix is None:
         return 0
     harmful = {
         verdict.neighbourhood
-        for module in modules_of(scenario, fix)
-        for verdict in judge(scenario, module, fix).verdicts
+        for module in modules_of(neighbours.project.scenario, fix)
+        for verdict in neighbours.judge(module, fix).verdicts
         if not verdict.safe
     }
     return len(harmful)

@@ -1,103 +1,88 @@
-"""Read and check a scenario file: everything that is wrong with it, at once."""
+"""Read a scenario file: text to tables, and what the file and the schema refuse.
+
+What is wrong with the layout shows only once it is put together; that is asked of
+:class:`sim.layout.project.Project`.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable
-from dataclasses import replace
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from pydantic import ValidationError
 
-from sim.layout.assemble import survey
-from sim.layout.piece_maker import PieceMaker
-from sim.layout.traffic import Case
 from sim.scenario.document import Scenario
 from sim.scenario.load import Lines, frozen, load_text, parse_toml, with_piece_files
 from sim.scenario.problems import Problem, ScenarioError, fix_prefix, shown
 from sim.scenario.refusals import ERRORS_AT_MOST, Mended, mend, problems_of, unknown_key
 from sim.scenario.refusals import KeyPath as Place
 
-#: What else is wrong with a case.
-Judge = Callable[[Case], list[Problem]]
 #: More problems than this are not listed: nobody reads them.
 PROBLEMS_AT_MOST = 200
 
 
-def read_scenario(path: str | Path, fixes: Collection[str] | None = None) -> Scenario:
-    """The scenario in a TOML file.
+@dataclass(frozen=True, slots=True)
+class Contents:
+    """What a file holds, and what its text and the schema refuse.
 
-    Raises :class:`ScenarioError` with every error found, in the file and in each
-    of its fixes.  Warnings do not stop it; :func:`check_scenario` lists them.
-    With ``fixes`` only these are put together: for whoever wants to show something
-    first and reads the file again, whole, at once.
+    ``scenario`` is what is left without the refused entries, or None where that is
+    too little.  ``mended`` tells what was put aside; None where the text is no TOML.
     """
-    scenario, problems = _read(Path(path), fixes=fixes)
-    errors = [problem for problem in problems if problem.severity == "error"]
-    if scenario is None or errors:
-        raise ScenarioError(errors)
-    return scenario
+
+    text: str
+    scenario: Scenario | None
+    problems: tuple[Problem, ...]
+    mended: Mended | None = None
+    broken: frozenset[str] = frozenset()  #: names of what was put aside; "": of anything
+    refused: bool = False  #: whether the schema refuses any of it
+
+    def told(self, more: Iterable[Problem] = ()) -> list[Problem]:
+        """All problems as the file has them: ``more`` are those of the layout."""
+        mended = self.mended
+        if mended is None:
+            return list(self.problems)
+        problems = list(self.problems)
+        problems += (replace(p, where=mended.in_the_file(p.where)) for p in more)
+        if len(problems) > PROBLEMS_AT_MOST:
+            rest = len(problems) - PROBLEMS_AT_MOST
+            least = "" if len(problems) < ERRORS_AT_MOST else "at least "
+            problems = problems[:PROBLEMS_AT_MOST]
+            problems.append(
+                Problem("file", "fewer problems", f"{least}{rest} more than are listed")
+            )
+        if problems:
+            lines = Lines(self.text)
+            problems = [replace(p, line=lines.of(p.where)) for p in problems]
+        return problems
 
 
-def check_scenario(path: str | Path, judge: Judge | None = None) -> list[Problem]:
-    """Every error and warning of a scenario file, in the order of checking.
-
-    ``judge`` adds what it finds in the layout as built, where there are no errors.
-    """
-    return _read(Path(path), judge)[1]
-
-
-def scenario_from_text(text: str, folder: str | Path = ".") -> Scenario:
-    """The scenario in a TOML text; files that it names are looked for in ``folder``.
-
-    Raises like :func:`read_scenario`.
-    """
-    scenario, problems = _check(text, Path(folder))
-    errors = [problem for problem in problems if problem.severity == "error"]
-    if scenario is None or errors:
-        raise ScenarioError(errors)
-    return scenario
-
-
-def _read(
-    path: Path, judge: Judge | None = None, fixes: Collection[str] | None = None
-) -> tuple[Scenario | None, list[Problem]]:
+def read_scenario(path: str | Path) -> Contents:
+    """The contents of a TOML file. What cannot be read is told in their problems."""
+    file = Path(path)
     try:
-        return _check(load_text(path), path.parent, judge, fixes)
+        text = load_text(file)
     except ScenarioError as error:
-        return None, list(error.problems)
+        return Contents("", None, error.problems)
+    return read_text(text, file.parent)
 
 
-def _check(
-    text: str,
-    folder: Path,
-    judge: Judge | None = None,
-    fixes: Collection[str] | None = None,
-) -> tuple[Scenario | None, list[Problem]]:
+def read_text(text: str, folder: str | Path = ".") -> Contents:
+    """The same of a TOML text; files that it names are looked for in ``folder``."""
     try:
-        raw, problems = with_piece_files(parse_toml(text), folder)
+        raw, problems = with_piece_files(parse_toml(text), Path(folder))
     except ScenarioError as error:
-        return None, list(error.problems)
+        return Contents(text, None, error.problems)
     scenario, mended, refused = _validated(raw)
     problems += refused
+    broken = set(mended.broken)
+    if any(problem.where.startswith("piece[") for problem in problems):
+        broken.add("")  # a kind that could not be read may be used anywhere
     if scenario is not None:
-        broken = set(mended.broken)
-        if any(problem.where.startswith("piece[") for problem in problems):
-            broken.add("")  # a kind that could not be read may be used anywhere
-        for problem in _all_fixes(scenario, broken, None if refused else judge, fixes):
-            where = mended.in_the_file(problem.where)
-            problems.append(replace(problem, where=where))
-    if len(problems) > PROBLEMS_AT_MOST:
-        more = len(problems) - PROBLEMS_AT_MOST
-        least = "" if len(problems) < ERRORS_AT_MOST else "at least "
-        problems = problems[:PROBLEMS_AT_MOST]
-        problems.append(
-            Problem("file", "fewer problems", f"{least}{more} more than are listed")
-        )
-    if problems:
-        lines = Lines(text)
-        problems = [replace(p, line=lines.of(p.where)) for p in problems]
-    return scenario, problems
+        twice = _duplicates(scenario)
+        problems += (replace(p, where=mended.in_the_file(p.where)) for p in twice)
+    return Contents(text, scenario, tuple(problems), mended, frozenset(broken), bool(refused))
 
 
 def _validated(raw: dict[str, Any]) -> tuple[Scenario | None, Mended, list[Problem]]:
@@ -143,33 +128,6 @@ def _of_fix(raw: dict[str, Any], place: Place) -> str:
     table = raw["fix"][place[1]]
     name = table.get("name") if isinstance(table, dict) else None
     return fix_prefix(name) if isinstance(name, str) and len(name) <= 80 else ""
-
-
-def _all_fixes(
-    scenario: Scenario,
-    broken: set[str],
-    judge: Judge | None,
-    fixes: Collection[str] | None = None,
-) -> list[Problem]:
-    """Problems of the scenario as built, then what each fix adds to them."""
-    maker = PieceMaker(scenario)
-    problems = _duplicates(scenario)
-    if any(True for _ in maker.problems):
-        broken = broken | {str(table.get("kind")) for table in scenario.piece}
-    case, as_built = survey(scenario, None, broken, maker)
-    if case is not None and judge is not None:
-        as_built += judge(case)
-    problems += as_built
-    known = {(p.where, p.expected, p.found) for p in as_built}
-    for name in dict.fromkeys(scenario.fix_names):
-        if fixes is not None and name not in fixes:
-            continue
-        prefix = fix_prefix(name)
-        for problem in survey(scenario, name, broken, maker)[1]:
-            where = problem.where.removeprefix(prefix)
-            if (where, problem.expected, problem.found) not in known:
-                problems.append(problem)
-    return problems
 
 
 def _duplicates(scenario: Scenario) -> list[Problem]:

@@ -8,7 +8,7 @@ import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
 
 from sim.layout.assemble import assemble
-from sim.scenario.read import scenario_from_text
+from tests.checked import scenario_from_text
 from tests.layout.test_layout_large import ring_of
 
 pytestmark = pytest.mark.bench

@@ -17,10 +17,11 @@ from sim.judge.campaign_plan import plan_campaign
 from sim.judge.campaign_run import Driver, Extent
 from sim.judge.store import open_store
 from sim.judge.workers import crew_of_processes
+from sim.layout.project import Project
 from sim.power.trace import why_not_live
 from sim.scenario.bands import lasting
-from sim.scenario.read import read_scenario
 from tests.campaign.small import LOOPS
+from tests.checked import read_scenario
 from tests.odds.ladders import ladder
 
 pytestmark = pytest.mark.bench
@@ -34,7 +35,7 @@ RUNS = 40
 
 def _seconds(path: Path, workers: int) -> float:
     scenario = lasting(read_scenario(LOOPS), 1800)
-    plan = plan_campaign(scenario, 1, False)
+    plan = plan_campaign(Project(scenario), 1, False)
     with open_store(path, plan.digest, {}, resume=False) as store:
         driver = Driver(plan, store, Extent(RUNS), crew_of_processes(workers))
         begun = time.perf_counter()

@@ -22,7 +22,7 @@ from sim.circuit.network import Network, build_network
 from sim.circuit.reduction import Reduction
 from sim.layout.assemble import assemble
 from sim.run.run import run
-from sim.scenario.read import read_scenario, scenario_from_text
+from tests.checked import read_scenario, scenario_from_text
 from tests.run.plans import Plan
 
 CLUB = Path(__file__).parents[2] / "scenarios" / "club-loops.toml"

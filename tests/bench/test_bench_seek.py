@@ -13,8 +13,9 @@ import pytest
 from sim.analyses.search.model import ALWAYS, Asked
 from sim.analyses.search.solver import Solver
 from sim.layout.assemble import assemble
+from sim.layout.project import Project
 from sim.scenario.document import Scenario
-from sim.scenario.read import scenario_from_text
+from tests.checked import scenario_from_text
 from tests.seek.boards import HEAD, TWIN, scissors
 from tests.seek.brute import Brute
 
@@ -26,7 +27,7 @@ def test_search_against_every_set_of_wires() -> None:
     scenario = scissors("live frog")
     asked = Asked(use=("jumper",), gangs=True, every_size=True, most=4)
     started = time.perf_counter()
-    solved = Solver(scenario, None, asked).solve(ALWAYS)
+    solved = Solver(Project(scenario), None, asked).solve(ALWAYS)
     ours = time.perf_counter() - started
     brute = Brute(assemble(scenario).layout)
     started = time.perf_counter()
@@ -69,7 +70,7 @@ def club(modules: int) -> Scenario:
 
 def seconds(scenario: Scenario, asked: Asked) -> tuple[float, int | None]:
     started = time.perf_counter()
-    solved = Solver(scenario, None, asked).solve(ALWAYS)
+    solved = Solver(Project(scenario), None, asked).solve(ALWAYS)
     return time.perf_counter() - started, solved.size
 
 

@@ -23,7 +23,7 @@ from sim.power.bit_reach import each_bit
 from sim.power.chart import chart, count
 from sim.power.trace import Positions, Traced, closed_bits, literal_bits, trace_closed
 from sim.power.wiring import Wiring, wire
-from sim.scenario.read import scenario_from_text
+from tests.checked import scenario_from_text
 from tests.power.whole import feeders, piece, supplies
 from tests.scenario.texts import HEAD
 

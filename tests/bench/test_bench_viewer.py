@@ -18,8 +18,9 @@ from tempfile import TemporaryDirectory
 
 import pytest
 
+from sim.layout.project import Project
 from sim.scenario.document import Scenario
-from sim.scenario.read import read_scenario, scenario_from_text
+from tests.checked import read_scenario, scenario_from_text
 from tests.viewer.demo import CLUB, ROOT
 
 pygame = pytest.importorskip("pygame")
@@ -69,7 +70,7 @@ def best_99th(path: str, scenario: Scenario, fix: str | None) -> float:
     pygame.display.init()
     pygame.font.init()
     for _ in range(SESSIONS):
-        window = Window(Desk(path, scenario, fix, 1, Here()), SIZE, LIGHT)
+        window = Window(Desk(path, Project(scenario), fix, 1, Here()), SIZE, LIGHT)
         found.append(percentile(session(window), 0.99))
     pygame.quit()
     return min(found)

@@ -10,10 +10,11 @@ from sim.judge.campaign_plan import Plan, plan_campaign
 from sim.judge.campaign_run import Driver, Extent
 from sim.judge.store import open_store
 from sim.judge.workers import Crew, crew_here
+from sim.layout.project import Project
 from sim.pages.campaign import campaign_document
 from sim.pages.documents import Asked, Document
 from sim.scenario.document import Scenario
-from sim.scenario.read import read_scenario
+from tests.checked import read_scenario
 
 LOOPS = Path(__file__).parents[1] / "command" / "loops.toml"
 SEED = 5
@@ -26,7 +27,7 @@ def scenario() -> Scenario:
 
 def plan(each_band: bool = False) -> Plan:
     """Its plan."""
-    return plan_campaign(scenario(), SEED, each_band)
+    return plan_campaign(Project(scenario()), SEED, each_band)
 
 
 def campaign(

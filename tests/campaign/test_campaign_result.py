@@ -9,9 +9,10 @@ import pytest
 from sim.judge.campaign_plan import Outcome, from_line, plan_campaign, to_line
 from sim.judge.campaign_run import Extent, looks, widest
 from sim.judge.tally import Tally
+from sim.layout.project import Project
 from sim.scenario.bands import assuming, bands_of
-from sim.scenario.read import scenario_from_text
 from tests.campaign.small import LOOPS, campaign, plan, scenario
+from tests.checked import scenario_from_text
 
 
 def counted(stalled: int, legs: int) -> Tally:
@@ -36,15 +37,15 @@ def test_only_assumptions_that_some_part_uses_are_varied() -> None:
     made = plan(each_band=True)
     varied = [(v.band.field, v.value) for v in made.variants if v.band is not None]
     assert varied == [("contact_opens", 0.01), ("contact_opens", 0.5), ("lever_fails", 0.02)]
-    assert len(plan_campaign(scenario(), 5, each_band=False).variants) == 1
+    assert len(plan_campaign(Project(scenario()), 5, each_band=False).variants) == 1
 
 
 def test_plans_tell_campaigns_apart() -> None:
-    first = plan_campaign(scenario(), 5, False).digest
-    assert first == plan_campaign(scenario(), 5, True).digest
-    assert first != plan_campaign(scenario(), 6, False).digest
+    first = plan_campaign(Project(scenario()), 5, False).digest
+    assert first == plan_campaign(Project(scenario()), 5, True).digest
+    assert first != plan_campaign(Project(scenario()), 6, False).digest
     other = assuming(scenario(), "contact_opens", 0.3)
-    assert first != plan_campaign(other, 5, False).digest
+    assert first != plan_campaign(Project(other), 5, False).digest
 
 
 def test_which_assumption_could_change_the_choice(tmp_path: Path) -> None:
@@ -143,7 +144,9 @@ def test_chances_of_single_pieces_and_fixes_are_varied_too() -> None:
     fix = assuming(own, f"fix[{number}].changeover", 0.2).fix[number]
     assert [c.opens for c in fix.changeover] == [0.2, 0.1]
     assert assuming(own, f"fix[{number}].clean_opens", 0.5).fix[number].clean_opens == 0.5
-    varied = [v.band.field for v in plan_campaign(own, 1).variants if v.band is not None]
+    varied = [
+        v.band.field for v in plan_campaign(Project(own), 1).variants if v.band is not None
+    ]
     assert varied.count(piece) == 2
     assert varied.count(f"fix[{number}].changeover") == 2
 
@@ -159,5 +162,7 @@ def test_the_chance_of_a_rule_is_varied_too() -> None:
     assert "'open' of *joiner*, per run" in band.what
     other = assuming(own, "fault[0]", 0.4)
     assert [f.chance for f in other.fault] == [0.4, None]
-    varied = [v.band.field for v in plan_campaign(own, 1).variants if v.band is not None]
+    varied = [
+        v.band.field for v in plan_campaign(Project(own), 1).variants if v.band is not None
+    ]
     assert varied.count("fault[0]") == 2

@@ -12,7 +12,7 @@ from sim.layout.assemble import assemble
 from sim.layout.model import Layout
 from sim.records.model import Record
 from sim.run.run import run
-from sim.scenario.read import scenario_from_text
+from tests.checked import scenario_from_text
 from tests.run.plans import Plan, drive
 
 LOOPS = Path(__file__).parents[1] / "command" / "loops.toml"

@@ -19,7 +19,7 @@ from sim.circuit.voltage_drop import solve_network
 from sim.command.main import main
 from sim.layout.assemble import assemble
 from sim.power.poles import sources_of
-from sim.scenario.read import read_scenario
+from tests.checked import read_scenario
 
 ROOT = Path(__file__).parents[2]
 LOOPS = ROOT / "tests" / "command" / "loops.toml"

@@ -20,7 +20,7 @@ from sim.circuit.reduction import Ports, Reduction
 from sim.circuit.voltage_drop import solve_network
 from sim.layout.assemble import assemble
 from sim.layout.model import Layout
-from sim.scenario.read import read_scenario
+from tests.checked import read_scenario
 from tests.run.plans import Plan
 
 LOOPS = Path(__file__).parents[1] / "command" / "loops.toml"

@@ -15,7 +15,7 @@ from sim.layout.traffic import Case
 from sim.run.agenda import World
 from sim.run.run import build, run, start
 from sim.run.solved_supply import BAND_PLACE_V, BAND_UM, BAND_V, SolvedSupply, place_band_um
-from sim.scenario.read import read_scenario
+from tests.checked import read_scenario
 from tests.run.plans import MOTOR, Plan, set_up
 
 ROOT = Path(__file__).parents[2]

@@ -15,7 +15,7 @@ from sim.layout.sources import wire_ohm
 from sim.pages.documents import Asked
 from sim.pages.page import Page
 from sim.pages.volts import print_volts, volts_document
-from sim.scenario.read import scenario_from_text
+from tests.checked import scenario_from_text
 from tests.run.plans import Plan
 from tests.scenario.texts import HEAD
 

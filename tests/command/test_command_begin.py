@@ -15,7 +15,7 @@ from sim.begin.shipped import shipped
 from sim.command.main import main
 from sim.layout.assemble import assemble
 from sim.run.run import run
-from sim.scenario.read import check_scenario, read_scenario
+from tests.checked import check_scenario, read_scenario
 
 BOARDS = {"N": 620.0, "TT": 900.0, "HO": 1200.0, "0": 2400.0}
 

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from sim.scenario.read import scenario_from_text
+from tests.checked import scenario_from_text
 from tests.command.test_command_scenario import LOOPS, gapwright
 from tests.seek.boards import between_text
 

@@ -11,7 +11,7 @@ import pytest
 
 from sim.bench.learning.subject import subject_of_kind
 from sim.command.main import main
-from sim.scenario.read import scenario_from_text
+from tests.checked import scenario_from_text
 from tests.learn.simulated import truth
 
 LOOPS = "tests/command/loops.toml"

@@ -15,7 +15,7 @@ from sim.bench.diagnosis.model import Fault, faults_of, layout_of
 from sim.bench.readings.model import Probe, Reading
 from sim.layout.assemble import assemble
 from sim.layout.model import Layout
-from sim.scenario.read import scenario_from_text
+from tests.checked import scenario_from_text
 from tests.diagnose.reader import says
 from tests.pieces.cases import FAMILIES, scissors, turnout
 

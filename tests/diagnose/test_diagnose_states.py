@@ -14,7 +14,7 @@ from sim.bench.readings.model import Probe
 from sim.layout.assemble import assemble
 from sim.layout.model import PLASTIC, Layout
 from sim.power.settings import rest_positions
-from sim.scenario.read import read_scenario
+from tests.checked import read_scenario
 from tests.diagnose.reader import says
 from tests.pieces.cases import FAMILIES, crossover, double_slip, scissors, turnout
 

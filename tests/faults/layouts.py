@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from sim.layout.assemble import assemble
 from sim.layout.traffic import Case
-from sim.scenario.read import scenario_from_text
+from tests.checked import scenario_from_text
 
 HEAD = """format = 1
 title = "test"

@@ -11,7 +11,7 @@ from sim.records.model import Record
 from sim.run.faults import with_dirt
 from sim.run.run import is_random, run
 from sim.scenario.problems import ScenarioError
-from sim.scenario.read import scenario_from_text
+from tests.checked import scenario_from_text
 from tests.faults.layouts import HEAD, case
 
 #: A train goes round an oval with one turnout on it; the siding leads nowhere.

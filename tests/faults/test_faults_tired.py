@@ -17,7 +17,7 @@ from sim.layout.traffic import Case
 from sim.power.graph import closed_elements
 from sim.power.poles import sources_of
 from sim.power.trace import trace
-from sim.scenario.read import read_scenario
+from tests.checked import read_scenario
 from tests.faults.layouts import case, plain
 from tests.run.plans import Plan
 

@@ -21,10 +21,11 @@ from sim.analyses.handwork.pads import (
 )
 from sim.analyses.search.changes import survey_ground
 from sim.analyses.search.model import Asked
-from sim.analyses.search.options import fix_from, with_fixes
+from sim.analyses.search.options import fix_from
 from sim.analyses.search.tables import Plan
 from sim.layout.assemble import assemble
 from sim.layout.model import Layout
+from sim.layout.project import Project
 from sim.pieces.geometry import walk
 from sim.scenario.fixes import FixTable
 from tests.pieces.cases import double_slip, rail_place, route_of
@@ -39,7 +40,7 @@ def place_of(ref: str, layout: Layout = LAYOUT) -> Place:
 
 def of(*parts: tuple[str, object]) -> tuple[Layout, FixTable]:
     fix = fix_from("tried", "", parts)
-    return assemble(with_fixes(between(), [fix]), "tried").layout, fix
+    return Project(between()).with_fixes([fix]).case("tried").layout, fix
 
 
 @pytest.mark.parametrize(
@@ -161,7 +162,7 @@ def test_a_straight_wire_over_a_tie_bar_is_warned_of() -> None:
 
 def test_distances_run_over_the_joints_of_a_module() -> None:
     """Pads of two pieces of one module: checked against the end-to-end lengths."""
-    from sim.scenario.read import scenario_from_text
+    from tests.checked import scenario_from_text
     from tests.seek.boards import HEAD
 
     text = (

@@ -11,7 +11,7 @@ from sim.layout.traffic import Case
 from sim.pieces.described import to_data
 from sim.pieces.kinds import build
 from sim.scenario.problems import ScenarioError
-from sim.scenario.read import scenario_from_text
+from tests.checked import scenario_from_text
 from tests.scenario.texts import BRANCH, LOOPS, ONE, TRAIN
 
 

@@ -9,7 +9,7 @@ from sim.layout.assemble import assemble
 from sim.layout.model import Element, Layout
 from sim.layout.traffic import Case
 from sim.scenario.problems import ScenarioError
-from sim.scenario.read import scenario_from_text
+from tests.checked import scenario_from_text
 from tests.scenario.texts import BRANCH, HEAD, LOOPS, ONE
 
 BOARD = "board/scissors"

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from sim.layout.assemble import assemble
 from sim.layout.model import Layout
-from sim.scenario.read import scenario_from_text
+from tests.checked import scenario_from_text
 from tests.scenario.texts import BRANCH, HEAD, ONE
 
 

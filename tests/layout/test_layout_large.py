@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from sim.layout.assemble import assemble
-from sim.scenario.read import scenario_from_text
+from tests.checked import scenario_from_text
 from tests.scenario.texts import HEAD
 
 

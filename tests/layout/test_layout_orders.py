@@ -12,7 +12,7 @@ from sim.layout.assemble import assemble
 from sim.layout.order_check import undoable_orders
 from sim.layout.traffic import Case
 from sim.run.run import run
-from sim.scenario.read import scenario_from_text
+from tests.checked import scenario_from_text
 from tests.scenario.texts import HEAD
 
 TRACK = (

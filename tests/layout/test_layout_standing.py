@@ -8,7 +8,7 @@ from sim.layout.assemble import assemble
 from sim.layout.levers import um
 from sim.layout.track_graph import Standing, Tracks
 from sim.scenario.problems import ScenarioError
-from sim.scenario.read import scenario_from_text
+from tests.checked import scenario_from_text
 from tests.scenario.texts import BRANCH, HEAD, ONE, TRAIN
 
 LAYOUT = assemble(

@@ -11,15 +11,17 @@ import tomli_w
 from sim.analyses.neighbours.board import NEIGHBOURHOODS, board_of
 from sim.analyses.neighbours.card import card
 from sim.analyses.neighbours.variants import modules_of, variant
-from sim.analyses.neighbours.verdicts import Judged, judge
+from sim.analyses.neighbours.verdicts import Judged, Neighbours
 from sim.analyses.search.options import fix_from
+from sim.layout.project import Project
 from sim.pages.card import print_card
 from sim.pages.page import Page
 from sim.pieces.described import to_data
 from sim.pieces.kinds import build
+from sim.scenario.document import Scenario
 from sim.scenario.fixes import FixTable
 from sim.scenario.problems import ScenarioError
-from sim.scenario.read import read_scenario, scenario_from_text
+from tests.checked import read_scenario, scenario_from_text
 from tests.seek.boards import HEAD, between, ringed_crossover
 
 TWO = (("A-inner-west", "A-inner-east"), ("B-inner-west", "B-inner-east"))
@@ -32,6 +34,12 @@ def jumpers(*pairs: tuple[str, str]) -> FixTable:
         for a, b in pairs
     )
     return fix_from("tried", "", parts)
+
+
+def judge(
+    scenario: Scenario, module: str, fix: FixTable | None, *rest: tuple[str, ...]
+) -> Judged:
+    return Neighbours(Project(scenario)).judge(module, fix, *rest)
 
 
 def at(judged: Judged, name: str):  # type: ignore[no-untyped-def]
@@ -67,7 +75,7 @@ def test_plain_track_between_two_supplies_is_no_place_without_cuts() -> None:
     text += '[[module.piece]]\nname = "a"\nkind = "straight"\nlength_mm = 100\n'
     text += '[[module]]\nname = "plain"\n[[module.piece]]\nname = "b"\nkind = "straight"\n'
     text += 'length_mm = 100\n[[line]]\nmodules = ["main", "plain"]\n'
-    made = card(scenario_from_text(text), "plain", None)
+    made = card(Project(scenario_from_text(text)), "plain", None)
     verdict = at(made.judged, "another supply on each side")
     assert verdict.standing == ("joins cab and cab east by both poles",)
     assert verdict.harms == ()
@@ -128,17 +136,17 @@ def test_a_module_with_one_edge_stands_where_it_can() -> None:
 
 
 def test_variants_keep_the_poles_of_home() -> None:
-    board = board_of(between(), "board")
+    board = board_of(Project(between()), "board")
     assert [(e.end, e.loop, e.north) for e in board.west] == [
         ("board/scissors/A-west", "cab A", "+"),
         ("board/scissors/B-west", "cab B", "+"),
     ]
     for place in NEIGHBOURHOODS:
-        made = variant(board, place, None)
+        made = variant(board, place)
         assert {m.name for m in made.module} == {"board", "west neighbour", "east neighbour"}
         assert made.line[0].turned == (("board",) if place.turned else ())
     turned = next(n for n in NEIGHBOURHOODS if n.turned)
-    rails = {d.name: d.sections for d in variant(board, turned, None).district}
+    rails = {d.name: d.sections for d in variant(board, turned).district}
     assert "west neighbour/1/*" in rails["cab B"]  # turned round, B lies in the north
 
 
@@ -160,10 +168,10 @@ def test_a_feeder_follows_the_loop_and_other_modules_are_left_out() -> None:
 
 
 def test_the_card_tells_changes_undoing_places_and_tests() -> None:
-    made = card(between(), "board", None)
+    made = card(Project(between()), "board", None)
     assert made.steps == ()
     scenario = between().model_copy(update={"fix": (jumpers(*TWO),)})
-    made = card(scenario, "board", scenario.fix[0])
+    made = card(Project(scenario), "board", scenario.fix[0])
     assert len(made.steps) == 2
     assert all("unsolder" in step.undo for step in made.steps)
     assert made.loops == ("cab A", "cab B")
@@ -204,5 +212,5 @@ def test_a_wiring_that_is_none_is_told(tmp_path: Path) -> None:
 def test_the_card_tells_a_changed_piece_in_words_of_the_trade() -> None:
     scenario = read_scenario("scenarios/branch-terminus.toml")
     fix = next(f for f in scenario.fix if f.name == "gaps and feeders")
-    made = card(scenario, "throat", fix)
+    made = card(Project(scenario), "throat", fix)
     assert "throat/points changed: with frog gaps" in [step.done for step in made.steps]

@@ -12,7 +12,7 @@ from sim.analyses.odds.odds import Odds, exact_odds
 from sim.layout.assemble import assemble
 from sim.pages.odds import print_odds
 from sim.pages.page import Page
-from sim.scenario.read import read_scenario
+from tests.checked import read_scenario
 
 LOOPS = Path(__file__).parents[1] / "command" / "loops.toml"
 

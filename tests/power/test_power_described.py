@@ -19,7 +19,7 @@ from sim.pieces.described import from_data, to_data
 from sim.pieces.model import Piece
 from sim.power.chart import chart
 from sim.power.parts import LIMIT
-from sim.scenario.read import read_scenario, scenario_from_text
+from tests.checked import read_scenario, scenario_from_text
 from tests.pieces.cases import (
     FAMILIES,
     SLIP_FAMILIES,

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from sim.layout.assemble import assemble
 from sim.layout.model import District, Layout
 from sim.power.districts import DistrictJoin, joined_districts
-from sim.scenario.read import scenario_from_text
+from tests.checked import scenario_from_text
 from tests.power.small import Small, case_of, layouts
 from tests.scenario.texts import LOOPS
 from tests.twin import LayoutTwin, closed_in

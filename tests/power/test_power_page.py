@@ -9,7 +9,7 @@ from sim.pages.page import Page
 from sim.pages.states import print_states
 from sim.power.chart import chart
 from sim.scenario.document import Scenario
-from sim.scenario.read import scenario_from_text
+from tests.checked import scenario_from_text
 from tests.power.small import Small
 from tests.power.test_power_parts import many
 from tests.scenario.texts import HEAD, ONE

@@ -10,7 +10,7 @@ import pytest
 
 from sim.layout.assemble import assemble
 from sim.run.traced_supply import TracedSupply
-from sim.scenario.read import scenario_from_text
+from tests.checked import scenario_from_text
 from tests.pieces.cases import FAMILIES
 from tests.power.whole import (
     Document,

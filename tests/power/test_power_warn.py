@@ -13,7 +13,7 @@ import pytest
 from sim.layout.assemble import assemble
 from sim.layout.traffic import Case
 from sim.power.chart import shorts_at_rest
-from sim.scenario.read import check_scenario, read_scenario, scenario_from_text
+from tests.checked import check_scenario, read_scenario, scenario_from_text
 from tests.scenario.texts import ONE, TRAIN
 
 SAME_RAIL = ONE.replace('minus = "one/P/south"', 'minus = "one/P/north"')

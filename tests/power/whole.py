@@ -9,7 +9,7 @@ from typing import Any
 from sim.layout.assemble import assemble
 from sim.pages.documents import Asked, states_document
 from sim.power.chart import chart
-from sim.scenario.read import scenario_from_text
+from tests.checked import scenario_from_text
 from tests.scenario.texts import HEAD
 
 Document = dict[str, Any]

@@ -12,7 +12,7 @@ from sim.layout.traffic import Case
 from sim.records.model import Record
 from sim.run.agenda import World
 from sim.run.run import build, run, start
-from sim.scenario.read import scenario_from_text
+from tests.checked import scenario_from_text
 
 #: 100 mm/s at 10 V; moves from 3 V on, turns down to 2 V; exact in every digit used
 MOTOR: Mapping[str, object] = {

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from sim.scenario.read import check_scenario
+from tests.checked import check_scenario
 from tests.run.plans import Plan, drive, set_up
 
 RUN = drive({"do": "circulate", "laps": 99})

@@ -18,7 +18,7 @@ from sim.layout.assemble import assemble
 from sim.layout.traffic import Case
 from sim.records.model import Motion, Record
 from sim.run.run import run
-from sim.scenario.read import scenario_from_text
+from tests.checked import scenario_from_text
 from tests.run.lots import plans
 from tests.run.plans import Plan
 from tests.run.test_motion_lots import FEW

@@ -10,7 +10,7 @@ import tomli_w
 from sim.layout.assemble import assemble
 from sim.pieces.described import to_data
 from sim.pieces.kinds import build
-from sim.scenario.read import check_scenario, read_scenario
+from tests.checked import check_scenario, read_scenario
 from tests.scenario.texts import ONE
 
 STUB = """

@@ -13,7 +13,7 @@ import pytest
 
 from sim.scenario.load import BYTES_AT_MOST, Lines
 from sim.scenario.problems import Problem
-from sim.scenario.read import check_scenario
+from tests.checked import check_scenario
 from tests.scenario.texts import ONE, TRAIN
 
 

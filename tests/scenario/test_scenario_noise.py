@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from sim.layout.assemble import assemble
 from sim.scenario.problems import ScenarioError
-from sim.scenario.read import check_scenario, read_scenario, scenario_from_text
+from tests.checked import check_scenario, read_scenario, scenario_from_text
 from tests.scenario.test_scenario_described import STUB, USED
 from tests.scenario.texts import BRANCH, LOOPS, ONE, TRAIN
 

@@ -8,7 +8,7 @@ import pytest
 
 from sim.scenario.load import BYTES_AT_MOST
 from sim.scenario.problems import Problem, ScenarioError
-from sim.scenario.read import check_scenario, read_scenario, scenario_from_text
+from tests.checked import check_scenario, read_scenario, scenario_from_text
 from tests.scenario.texts import BRANCH, FILES, HEAD, LOOPS, ONE, TRAIN
 
 LENGTHS = "a length in mm, or text such as '310 mm', '3.2 cm', '2 m', '12 in', '1.5 ft'"

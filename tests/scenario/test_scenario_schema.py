@@ -11,8 +11,8 @@ import pytest
 
 from sim.pieces.described import to_data
 from sim.pieces.kinds import KINDS, build
-from sim.scenario.read import scenario_from_text
 from sim.scenario.schema import json_schema, schema_text
+from tests.checked import scenario_from_text
 from tests.scenario.texts import BRANCH, HEAD, LOOPS, ONE, TRAIN
 
 PUBLISHED = Path(__file__).parents[2] / "scenarios" / "scenario.schema.json"

@@ -11,7 +11,7 @@ from sim.power.chart import Chart, chart
 from sim.records.model import Record
 from sim.run.run import run
 from sim.scenario.document import Scenario
-from sim.scenario.read import read_scenario
+from tests.checked import read_scenario
 
 FOLDER = Path(__file__).resolve().parents[2] / "scenarios"
 DEMOS = ("club-loops", "branch-terminus", "loose-gang", "well-fed")

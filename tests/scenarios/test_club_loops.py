@@ -10,7 +10,7 @@ import pytest
 
 from sim.layout.assemble import survey
 from sim.power.chart import Setting
-from sim.scenario.read import scenario_from_text
+from tests.checked import scenario_from_text
 from tests.scenarios.demos import case, record, records, scenario, stalls, states, text
 
 DEMO = "club-loops"

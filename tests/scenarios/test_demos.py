@@ -6,7 +6,7 @@ import json
 
 import pytest
 
-from sim.scenario.read import check_scenario
+from tests.checked import check_scenario
 from tests.scenarios.demos import DEMOS, FOLDER, case, record, scenario, states, text
 
 EVERY_CASE = [(demo, fix) for demo in DEMOS for fix in (None, *scenario(demo).fix_names)]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from sim.judge.compare import compare
+from sim.layout.project import Project
 from sim.run.run import is_random
 from tests.scenarios.demos import case, record, records, scenario, states
 
@@ -60,7 +61,7 @@ def test_both_roads_are_used() -> None:
 
 
 def test_the_comparison_calls_every_fix_needless() -> None:
-    found = compare(scenario(DEMO), runs=3, seed=1)
+    found = compare(Project(scenario(DEMO)), runs=3, seed=1)
     assert [c.stalls for c in found.cases] == [0] * 5
     for difference in found.differences:
         assert difference.stalls_removed == 0.0

@@ -5,7 +5,7 @@ from __future__ import annotations
 from sim.layout.assemble import assemble
 from sim.layout.traffic import Case
 from sim.scenario.document import Scenario
-from sim.scenario.read import scenario_from_text
+from tests.checked import scenario_from_text
 from tests.pieces.cases import FAMILIES, SLIP_FAMILIES
 
 HEAD = 'format = 1\ntitle = "One board"\nscale_ratio = 160\ngauge_mm = 9\n'

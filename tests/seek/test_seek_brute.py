@@ -9,6 +9,7 @@ import pytest
 from sim.analyses.search.model import ALWAYS, Asked, Change, Demand
 from sim.analyses.search.solver import Solver
 from sim.layout.assemble import assemble
+from sim.layout.project import Project
 from sim.scenario.document import Scenario
 from tests.seek.boards import every_board
 from tests.seek.brute import Brute, Set
@@ -19,7 +20,7 @@ ASKED = Asked(use=("jumper",), gangs=True, every_size=True)
 
 def found(scenario: Scenario, brute: Brute, asked: Asked) -> set[Set]:
     """What the search gives, as sets of pairs of groups."""
-    solved = Solver(scenario, None, asked).solve(asked.demands)
+    solved = Solver(Project(scenario), None, asked).solve(asked.demands)
     assert solved.complete
 
     def pair(change: Change) -> frozenset[int]:

@@ -12,13 +12,14 @@ import pytest
 
 from sim.analyses.handwork.measures import handwork
 from sim.analyses.search.model import ALWAYS, Asked, Found
-from sim.analyses.search.options import fix_from, toml_of, with_fixes
+from sim.analyses.search.options import fix_from, toml_of
 from sim.analyses.search.seek import seek
 from sim.analyses.search.verify import violated
 from sim.layout.assemble import assemble
+from sim.layout.project import Project
 from sim.scenario.document import Scenario
 from sim.scenario.fixes import FixTable
-from sim.scenario.read import scenario_from_text
+from tests.checked import scenario_from_text
 from tests.seek.boards import HEAD, between
 
 GANGS = Asked(gangs=True)
@@ -46,12 +47,12 @@ def jumpers(pairs: list[tuple[str, str]]) -> FixTable:
 
 
 def failed(scenario: Scenario, pairs: list[tuple[str, str]], asked: Asked) -> list[str]:
-    fixed = with_fixes(scenario, [jumpers(pairs)])
-    return list(violated(assemble(fixed, "by hand"), asked))
+    fixed = Project(scenario).with_fixes([jumpers(pairs)])
+    return list(violated(fixed.case("by hand"), asked))
 
 
 def test_two_inside_jumpers_suffice_and_are_the_only_smallest_set() -> None:
-    found = seek(between(), GANGS)
+    found = seek(Project(between()), GANGS)
     assert (found.size, found.complete) == (2, True)
     assert sections(found) == [{frozenset(pair) for pair in TWO}]
     ways = [fix.name.removeprefix("found 1 ") for fix in found.sets[0].fixes]
@@ -74,7 +75,7 @@ def test_four_survive_any_one_open_contact_and_are_what_is_found() -> None:
     asked = replace(GANGS, demands=(*ALWAYS, "contact"))
     assert failed(scenario, TWO, asked) == ["contact"]
     assert failed(scenario, TWO + FROGS, asked) == []
-    found = seek(scenario, asked)
+    found = seek(Project(scenario), asked)
     assert found.size == 4
     assert {frozenset(pair) for pair in TWO + FROGS} in sections(found)
 
@@ -85,7 +86,7 @@ def test_four_short_when_a_lever_does_not_follow_so_the_demands_conflict() -> No
     assert failed(scenario, TWO + FROGS, lever) == ["lever"]
     assert failed(scenario, TWO, lever) == []
     both = replace(GANGS, demands=(*ALWAYS, "contact", "lever"), use=("jumper", "feeder"))
-    found = seek(scenario, both)
+    found = seek(Project(scenario), both)
     assert found.size is None
     assert [c.demands for c in found.conflicts] == [("contact", "lever")]
     assert dict(found.conflicts[0].without) == {"contact": 2, "lever": 4}
@@ -94,7 +95,7 @@ def test_four_short_when_a_lever_does_not_follow_so_the_demands_conflict() -> No
 
 def test_changeovers_on_the_levers_survive_both() -> None:
     both = replace(GANGS, demands=(*ALWAYS, "contact", "lever"), most=3)
-    found = seek(between(gangs="all"), both)
+    found = seek(Project(between(gangs="all")), both)
     assert found.size == 6  # a wire and two changeovers on each track
     assert found.sets[0].fixes
 
@@ -105,9 +106,9 @@ def test_added_feeder_lengths_fit_the_double_board_only(
 ) -> None:
     """Two lengths of 62 mm with a piece of 310 mm take 434 mm."""
     scenario = between(board_mm=board_mm)
-    fixes = {fix.name: fix for fix in seek(scenario, GANGS).sets[0].fixes}
+    fixes = {fix.name: fix for fix in seek(Project(scenario), GANGS).sets[0].fixes}
     fix = fixes["found 1 added lengths"]
-    case = assemble(with_fixes(scenario, [fix]), fix.name)
+    case = Project(scenario).with_fixes([fix]).case(fix.name)
     work = handwork(case.layout, fix)
     assert (work.board_spare_mm, work.fits) == (spare_mm, spare_mm >= 0)
     assert (work.opened, work.held_down, work.joints) == ({}, {}, 4)
@@ -116,8 +117,8 @@ def test_added_feeder_lengths_fit_the_double_board_only(
 def test_what_each_way_takes() -> None:
     scenario = between()
     work = {}
-    for fix in seek(scenario, GANGS).sets[0].fixes:
-        case = assemble(with_fixes(scenario, [fix]), fix.name)
+    for fix in seek(Project(scenario), GANGS).sets[0].fixes:
+        case = Project(scenario).with_fixes([fix]).case(fix.name)
         work[fix.name.removeprefix("found 1 ")] = handwork(case.layout, fix)
     inside, under = work["inside"], work["under the board"]
     assert (inside.joints, inside.holes, list(inside.opened)) == (4, 0, ["board/scissors"])
@@ -127,10 +128,10 @@ def test_what_each_way_takes() -> None:
 
 
 def test_found_fixes_can_be_pasted_into_the_file() -> None:
-    from sim.scenario.read import scenario_from_text
+    from tests.checked import scenario_from_text
     from tests.seek.boards import between_text
 
-    found = seek(between(), GANGS)
+    found = seek(Project(between()), GANGS)
     text = between_text() + toml_of(found.sets[0].fixes, ["found"])
     again = scenario_from_text(text)
     assert again.fix_names == tuple(fix.name for fix in found.sets[0].fixes)
@@ -142,13 +143,14 @@ def test_a_shorting_layout_is_cured_by_cuts() -> None:
     """Fed from beyond both frogs a live-frog crossover shorts (both legs need gaps)."""
     from tests.seek.boards import ringed_crossover
 
-    found = seek(ringed_crossover(), replace(GANGS, use=("gap", "feeder", "jumper")))
+    found = seek(Project(ringed_crossover()), replace(GANGS, use=("gap", "feeder", "jumper")))
     assert found.size is not None
     assert all(one.cuts for one in found.sets)
     for one in found.sets:
         for fix in one.fixes:
             assert (
-                violated(assemble(with_fixes(ringed_crossover(), [fix]), fix.name), GANGS) == []
+                violated(Project(ringed_crossover()).with_fixes([fix]).case(fix.name), GANGS)
+                == []
             )
     assert any(one.fixes for one in found.sets)
 
@@ -156,7 +158,7 @@ def test_a_shorting_layout_is_cured_by_cuts() -> None:
 def test_without_cuts_that_layout_has_no_cure_and_says_why() -> None:
     from tests.seek.boards import ringed_crossover
 
-    found = seek(ringed_crossover(), replace(GANGS, use=("jumper",)))
+    found = seek(Project(ringed_crossover()), replace(GANGS, use=("jumper",)))
     assert found.size is None
     assert found.conflicts
     assert any("shorted" in why for c in found.conflicts for why in c.why)
@@ -168,11 +170,11 @@ def test_a_board_with_a_turnout_alone_can_be_fed_at_the_turnout() -> None:
         HEAD + '[[supply]]\nname = "cab"\n[[module]]\nname = "board"\n[[module.piece]]\n'
         'name = "points"\nkind = "turnout"\nfamily = "insulated frog, all live"\n'
     )
-    found = seek(scenario, Asked(use=("feeder",)))
+    found = seek(Project(scenario), Asked(use=("feeder",)))
     assert found.size == 2
     for one in found.sets:
         (fix,) = one.fixes
         assert len(fix.feeder) == 1
         (option,) = one.changes[0].options
         assert any("can no longer be lifted out" in words for words in option.cautions)
-        assert not violated(assemble(with_fixes(scenario, [fix]), fix.name), Asked())
+        assert not violated(Project(scenario).with_fixes([fix]).case(fix.name), Asked())

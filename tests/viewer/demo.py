@@ -10,7 +10,7 @@ from sim.layout.assemble import assemble
 from sim.layout.traffic import Case
 from sim.records.model import Record
 from sim.run.run import run
-from sim.scenario.read import read_scenario
+from tests.checked import read_scenario
 
 os.environ.setdefault("SDL_VIDEODRIVER", "dummy")
 os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")

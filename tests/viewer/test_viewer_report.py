@@ -11,8 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from sim.layout.assemble import assemble
-from sim.scenario.read import read_scenario
+from sim.layout.project import load_project
 from tests.viewer.demo import CLUB, LOOPS, ROOT
 from viewer.report.content import Content, best_fix, gather, headline
 from viewer.report.render import report_html
@@ -21,9 +20,8 @@ VOID = {"meta", "link", "br", "hr", "img", "input"}
 
 
 def content_of(path: Path, runs: int = 2) -> Content:
-    scenario = read_scenario(str(path))
-    cases = [assemble(scenario, None), *(assemble(scenario, n) for n in scenario.fix_names)]
-    return gather(scenario, cases, runs, 1, 1, False, f"gapwright report {path.name} --out x")
+    again = f"gapwright report {path.name} --out x"
+    return gather(load_project(path), runs, 1, 1, False, again)
 
 
 @pytest.fixture(scope="module")

@@ -32,7 +32,7 @@ pytestmark = [
 HANDS = """
 import json, sys, time
 import pygame
-from sim.scenario.read import read_scenario
+from sim.layout.project import load_project
 from viewer.look import LOOKS
 from viewer.window import app, window as windows
 from viewer.window.desk import Desk
@@ -40,7 +40,7 @@ from viewer.window.runner import Runner
 
 path, fix, ground, scale, steps = json.loads(sys.argv[1])
 runner = Runner()
-desk = Desk(path, read_scenario(path), fix, 1, runner, at_once=False)
+desk = Desk(path, load_project(path), fix, 1, runner, at_once=False)
 shell = app.opened("club-loops.toml", LOOKS[ground], (1000, 700))
 assert pygame.display.get_driver() == "x11", pygame.display.get_driver()
 window = windows.Window(desk, (1000, 700), LOOKS[ground])

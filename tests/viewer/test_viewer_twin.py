@@ -14,8 +14,8 @@ import pytest
 from sim.layout.model import PLASTIC
 from sim.pieces.model import Piece
 from sim.power.chart import chart
-from sim.scenario.read import read_scenario
 from tests import twin
+from tests.checked import read_scenario
 from tests.viewer.demo import CLUB, TERMINUS
 from tests.viewer.demo import case_of as demo_case
 from tests.viewer.one_piece import case_of, feeds_of, library

@@ -8,7 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from sim.scenario.read import check_scenario, read_scenario
+from sim.layout.project import load_project
+from tests.checked import check_scenario, read_scenario
 from tests.viewer.demo import CLUB, LOOPS
 
 pygame = pytest.importorskip("pygame")
@@ -35,7 +36,7 @@ def sdl() -> Iterator[None]:
 
 
 def opened(path: Path, fix: str | None = None) -> Window:
-    return Window(Desk(str(path), read_scenario(str(path)), fix, 1, Here()), SIZE, LIGHT)
+    return Window(Desk(str(path), load_project(path), fix, 1, Here()), SIZE, LIGHT)
 
 
 def send(window: Window, *events: object) -> None:

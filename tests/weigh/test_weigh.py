@@ -25,10 +25,11 @@ from sim.judge.criteria import (
     stalled_legs,
 )
 from sim.judge.weigh import weigh
+from sim.layout.project import Project
 from sim.pages.page import Page
 from sim.pages.weigh import blocks, print_weigh
 from sim.scenario.document import Scenario
-from sim.scenario.read import read_scenario, scenario_from_text
+from tests.checked import read_scenario, scenario_from_text
 from tests.seek.boards import between_text
 
 LOOPS = Path(__file__).parents[1] / "command" / "loops.toml"
@@ -124,7 +125,7 @@ def scenario() -> Scenario:
 
 @pytest.fixture(scope="module")
 def table() -> Weighing:
-    return weigh(scenario(), 1, 1, 1, Asked(gangs=True))
+    return weigh(Project(scenario()), 1, 1, 1, Asked(gangs=True))
 
 
 def value(table: Weighing, case: str, name: str) -> float | None:
@@ -181,7 +182,7 @@ def test_what_nothing_beats_is_explained(table: Weighing) -> None:
 
 def test_a_fix_that_does_not_fit_says_so() -> None:
     small = scenario_from_text(between_text(board_mm=310.0))
-    table = weigh(small, 1, 1, 1, Asked(gangs=True))
+    table = weigh(Project(small), 1, 1, 1, Asked(gangs=True))
     row = next(c for c in table.cases if c.name == "found 1 added lengths")
     assert row.words[-1] == "does not fit: 124 mm too long for its board"
     assert value(table, row.name, "fit") == -124.0
@@ -191,8 +192,8 @@ def test_stalled_legs_are_those_of_the_comparison() -> None:
     from sim.judge.compare import compare
 
     loops = read_scenario(LOOPS)
-    table = weigh(loops, 2, 3, 1)
-    cases = compare(loops, 2, 3).cases
+    table = weigh(Project(loops), 2, 3, 1)
+    cases = compare(Project(loops), 2, 3).cases
     for row, case in zip(table.cases, cases, strict=True):
         stalled = row.values[NAMES.index("stalled")]
         assert stalled == pytest.approx(1000.0 * case.stalled_legs / case.legs, abs=1e-3)
@@ -269,7 +270,7 @@ def test_a_fix_that_only_prevents_trips_beats_as_built() -> None:
 
     Reversing one supply cures it: common practice, no source.
     """
-    built, turned = weigh(scenario_from_text(OPPOSITE), 1, 1, 1).cases[:2]
+    built, turned = weigh(Project(scenario_from_text(OPPOSITE)), 1, 1, 1).cases[:2]
     trips, stalled = NAMES.index("trips"), NAMES.index("stalled")
     assert built.values[stalled] == turned.values[stalled] == 0.0
     assert (built.values[trips], turned.values[trips]) == (2.0, 0.0)
@@ -279,7 +280,7 @@ def test_a_fix_that_only_prevents_trips_beats_as_built() -> None:
 
 def test_same_seed_same_table() -> None:
     loops = read_scenario(LOOPS)
-    assert weigh(loops, 1, 5, 1) == weigh(loops, 1, 5, 1)
+    assert weigh(Project(loops), 1, 5, 1) == weigh(Project(loops), 1, 5, 1)
 
 
 def result(name: str, legs: int, stalled: int, trips: int) -> CaseResult:
@@ -329,6 +330,8 @@ def test_no_word_of_the_table_is_broken(table: Weighing) -> None:
 def test_nothing_beside_it_is_nothing_to_choose() -> None:
     scenario = read_scenario(LOOPS).model_copy(update={"fix": ()})
     text = StringIO()
-    print_weigh(Page(text, width=80), weigh(scenario, runs=1), "gapwright weigh x.toml")
+    print_weigh(
+        Page(text, width=80), weigh(Project(scenario), runs=1), "gapwright weigh x.toml"
+    )
     assert "There is nothing to choose" in text.getvalue()
     assert "every other case" not in text.getvalue()

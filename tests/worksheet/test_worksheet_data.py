@@ -15,8 +15,9 @@ from sim.bench.worksheet.wires import sleeve_mm
 from sim.command.main import main
 from sim.layout.assemble import assemble
 from sim.layout.model import PLASTIC, Layout
+from sim.layout.project import Project
 from sim.power.settings import rest_positions, settings_of
-from sim.scenario.read import read_scenario, scenario_from_text
+from tests.checked import read_scenario, scenario_from_text
 from tests.twin import LayoutTwin, closed_in
 
 DEMO = "scenarios/club-loops.toml"
@@ -25,7 +26,7 @@ FIXES = [fix.name for fix in SCENARIO.fix]
 
 
 def sheet(name: str) -> Worksheet:
-    return make_worksheet(SCENARIO, SCENARIO.fix[FIXES.index(name)])
+    return make_worksheet(Project(SCENARIO), SCENARIO.fix[FIXES.index(name)])
 
 
 SHEETS = {name: sheet(name) for name in FIXES}
@@ -178,7 +179,7 @@ def test_volts_across_the_load_are_those_of_a_hand_calculation() -> None:
     straight a metre of both rails and two joiners less what the jumper takes off.  A
     quarter of a metre of both rails, as places are told, is 0.02 V."""
     scenario = scenario_from_text(PLAIN)
-    made = make_worksheet(scenario, scenario.fix[0])
+    made = make_worksheet(Project(scenario), scenario.fix[0])
     at_feed = next(r for r in made.lamp if r.left.startswith("board/one"))
     ohm = 0.5 + 2 * 0.05296
     assert at_feed.after.volts == pytest.approx(12 * LOAD_OHM / (LOAD_OHM + ohm), abs=0.03)
@@ -215,7 +216,7 @@ def test_a_lever_elsewhere_is_named_where_it_decides_what_a_lamp_shows() -> None
     two rows of one place and one setting may differ, and none may say what it cannot."""
     scenario = read_scenario("scenarios/branch-terminus.toml")
     fix = next(f for f in scenario.fix if f.name == "gaps and feeders")
-    rows = make_worksheet(scenario, fix).lamp
+    rows = make_worksheet(Project(scenario), fix).lamp
     assert len({(r.route, r.setting, r.from_mm) for r in rows}) == len(rows)
     road = {
         r.setting: r.before.state
@@ -247,7 +248,7 @@ def test_wires_that_rely_on_gaps_are_tried_after_the_gaps_are_cut() -> None:
     """Feeders past a live frog short without gaps past it: practice, and the fix 'feeders
     only' of the same file is that very trial."""
     scenario = read_scenario("scenarios/branch-terminus.toml")
-    sheets = {f.name: make_worksheet(scenario, f) for f in scenario.fix}
+    sheets = {f.name: make_worksheet(Project(scenario), f) for f in scenario.fix}
     assert any("short" in said for said in sheets["feeders only"].trial)
     made = sheets["gaps and feeders"]
     assert made.trial[0].startswith("Not before the step Track")
@@ -263,7 +264,7 @@ def test_wires_that_rely_on_gaps_are_tried_after_the_gaps_are_cut() -> None:
 def test_a_changed_piece_is_told_in_words_of_the_trade() -> None:
     scenario = read_scenario("scenarios/branch-terminus.toml")
     fix = next(f for f in scenario.fix if f.name == "gaps and feeders")
-    details = [d for s in make_worksheet(scenario, fix).steps for d in s.details]
+    details = [d for s in make_worksheet(Project(scenario), fix).steps for d in s.details]
     assert any(d.startswith("Change throat/points: with frog gaps.") for d in details)
     assert not any("frog_gaps" in d or "True" in d for d in details)
 
@@ -272,7 +273,7 @@ def test_contacts_that_are_cleaned_are_measured_across() -> None:
     """Each contact reads joined where its lever closes it, so that a tired one is seen."""
     scenario = read_scenario("scenarios/loose-gang.toml")
     fix = next(f for f in scenario.fix if f.name == "cleaning")
-    made = make_worksheet(scenario, fix)
+    made = make_worksheet(Project(scenario), fix)
     layout = assemble(scenario, fix.name).layout
     (table,) = made.meter
     section = {s.number: s.section for s in made.spots}
@@ -298,7 +299,7 @@ def test_a_pad_under_a_moving_contact_is_refused() -> None:
     text = text.replace('from = "north junction/scissors/A-inner-west"', f'from = "{pad}"')
     scenario = scenario_from_text(text)
     fix = next(f for f in scenario.fix if f.name == "two jumpers")
-    made = make_worksheet(scenario, fix)
+    made = make_worksheet(Project(scenario), fix)
     assert any("moving contact" in why for why in made.refused)
     assert any("NOT here" in d for s in made.steps for d in s.details)
     assert next(s for s in made.spots if s.ref == pad).refused
@@ -352,10 +353,10 @@ def test_what_a_setting_without_a_column_joins_does_not_stay_open(
     """The same pairs stay open however many settings fit the sheet."""
     scenario = read_scenario("scenarios/branch-terminus.toml")
     for fix in scenario.fix:
-        whole = make_worksheet(scenario, fix).meter
+        whole = make_worksheet(Project(scenario), fix).meter
         with monkeypatch.context() as few:
             few.setattr("sim.bench.worksheet.tables.SETTINGS_AT_MOST", 1)
-            short = make_worksheet(scenario, fix).meter
+            short = make_worksheet(Project(scenario), fix).meter
         assert sum(t.left_out for t in short) >= sum(t.left_out for t in whole)
         for one, other in zip(whole, short, strict=True):
             alone = {(r.a, r.b) for r in other.isolation}

@@ -14,9 +14,10 @@ import pytest
 from sim.bench.worksheet.make import make_worksheet
 from sim.bench.worksheet.model import Spot, Worksheet
 from sim.layout.assemble import assemble
+from sim.layout.project import Project
 from sim.pieces.kinds import build
 from sim.pieces.model import Face, Piece
-from sim.scenario.read import read_scenario, scenario_from_text
+from tests.checked import read_scenario, scenario_from_text
 from tests.pieces.cases import FAMILIES, crossover, scissors, turnout
 from viewer.scene.scene import About, Lettering, Line, Point, Style
 from viewer.worksheet.drawing import draw_side
@@ -150,7 +151,7 @@ def test_dots_are_full_on_the_side_where_the_pad_is() -> None:
 
 def page(name: str = "two jumpers") -> tuple[Worksheet, str]:
     scenario = read_scenario(DEMO)
-    sheet = make_worksheet(scenario, next(f for f in scenario.fix if f.name == name))
+    sheet = make_worksheet(Project(scenario), next(f for f in scenario.fix if f.name == name))
     return sheet, worksheet_html(sheet, assemble(scenario, name).layout, "gapwright worksheet")
 
 
@@ -204,7 +205,7 @@ def test_names_are_shown_as_they_are_never_as_markup() -> None:
     scenario = scenario_from_text(text)
     fix = next(f for f in scenario.fix if f.name == "<b>&two")
     html = worksheet_html(
-        make_worksheet(scenario, fix), assemble(scenario, fix.name).layout, "x"
+        make_worksheet(Project(scenario), fix), assemble(scenario, fix.name).layout, "x"
     )
     assert "<script" not in html and "<b>" not in html
     assert "&lt;script&gt;x" in html

@@ -62,12 +62,9 @@ def run(given: argparse.Namespace) -> int:
     _check_speed_and_both(given)
     common.need_pygame()
     _need_library(kind)
-    case = frame.build(given)
-    cases = [case]
-    if given.both:
-        from sim.layout.assemble import assemble
-
-        cases.insert(0, assemble(frame.read(given), None))
+    project = frame.read(given)
+    case = project.case(frame.fix_of(given, project))
+    cases = [project.case(), case] if given.both else [case]
     from viewer.film.frames import Shot, frames, stretch_of, views_of
     from viewer.film.write import write_frames
 

@@ -26,22 +26,19 @@ def run(given: argparse.Namespace) -> int:
     from pathlib import Path
 
     common.kind_of(given, ("html", "htm"))
-    scenario = frame.read(given)
+    project = frame.read(given)
     from sim.command.progress import Bar
     from sim.judge.replicate import usable_processors
-    from sim.layout.assemble import assemble
     from sim.pages.documents import write_text_atomically
     from viewer.report.content import gather
     from viewer.report.render import report_html
 
-    cases = [assemble(scenario, None), *(assemble(scenario, f.name) for f in scenario.fix)]
     again = frame.command_line(given, RESULT_DEPENDS_ON, given.scenario)
     again += f" --out {shlex.quote(given.out)}"
     workers = given.workers or usable_processors()
     with Bar("Running") as bar:
         content = gather(
-            scenario, cases, given.runs, given.seed, workers, given.levers == "each", again,
-            bar.show,
+            project, given.runs, given.seed, workers, given.levers == "each", again, bar.show,
         )  # fmt: skip
     page = report_html(content)
     common.write(given, lambda path: write_text_atomically(path, page))

@@ -68,10 +68,8 @@ def _show(shell: pygame.Window, given: argparse.Namespace) -> None:
     """
     gc.disable()
     fix = None if given.fix in (None, frame.AS_BUILT) else str(given.fix)
-    scenario = frame.read(given, () if fix is None else (fix,))
-    if fix is not None and fix not in scenario.fix_names:
-        known = ", ".join(repr(name) for name in scenario.fix_names) or "none"
-        raise UsageError(f"--fix: expected a fix of the scenario ({known}), got {fix!r}")
+    project = frame.read(given, () if fix is None else (fix,))
+    scenario, fix = project.scenario, frame.fix_of(given, project)
     from viewer.window.app import run_window
     from viewer.window.desk import Desk
     from viewer.window.runner import Runner
@@ -79,13 +77,13 @@ def _show(shell: pygame.Window, given: argparse.Namespace) -> None:
 
     runner = Runner()
     try:
-        desk = Desk(given.scenario, scenario, fix, given.seed, runner, at_once=False)
+        desk = Desk(given.scenario, project, fix, given.seed, runner, at_once=False)
         window = Window(desk, given.size, common.look_of(given))
         gc.freeze()
         gc.enable()
         # All other fixes are looked at once the layout is there: an error in any of
         # them ends it as it ends every command.
-        run_window(shell, window, given.scale, lambda: frame.read(given))
+        run_window(shell, window, given.scale, project.require)
     finally:
         runner.close()
     if given.json is not None:

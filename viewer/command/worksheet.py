@@ -12,6 +12,7 @@ from viewer.command import common
 
 if TYPE_CHECKING:
     from sim.bench.worksheet.model import Worksheet
+    from sim.layout.project import Project
     from sim.scenario.document import Scenario
     from sim.scenario.fixes import FixTable
 
@@ -35,16 +36,16 @@ def run(given: argparse.Namespace) -> int:
     kind = None
     if given.out is not None:
         kind = common.kind_of(given, ("html", "htm", "pdf"))
-    scenario = frame.read(given)
-    fix = _fix(scenario, given.fix)
+    project = frame.read(given)
+    fix = _fix(project.scenario, given.fix)
     from sim.bench.worksheet.make import make_worksheet
     from sim.pages.worksheet import worksheet_document
 
-    sheet = make_worksheet(scenario, fix)
+    sheet = make_worksheet(project, fix)
     again = frame.command_line(given, RESULT_DEPENDS_ON, given.scenario)
     if kind is not None:
         again += f" --out {shlex.quote(given.out)}"
-        _draw(given, scenario, sheet, again, kind)
+        _draw(given, project, sheet, again, kind)
         if given.json is not None:
             asked = frame.asked(given, sheet.scenario, RESULT_DEPENDS_ON)
             frame.write_json(given.json, worksheet_document(asked, sheet))
@@ -70,13 +71,12 @@ def _fix(scenario: Scenario, name: str) -> FixTable:
 
 
 def _draw(
-    given: argparse.Namespace, scenario: Scenario, sheet: Worksheet, again: str, kind: str
+    given: argparse.Namespace, project: Project, sheet: Worksheet, again: str, kind: str
 ) -> None:
-    from sim.layout.assemble import assemble
     from sim.pages.documents import write_bytes_atomically, write_text_atomically
     from viewer.worksheet.render import NoPdfError, worksheet_html, worksheet_pdf
 
-    html = worksheet_html(sheet, assemble(scenario, sheet.fix).layout, again)
+    html = worksheet_html(sheet, project.case(sheet.fix).layout, again)
     if kind != "pdf":
         common.write(given, lambda path: write_text_atomically(path, html))
         return

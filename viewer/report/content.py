@@ -10,6 +10,7 @@ from sim.judge.compare import compare_cases, run_case, survey_each, survey_gangs
 from sim.judge.comparison import CaseResult, Comparison, Settings
 from sim.judge.verdict import LEGS_KEPT, count, section_named, verdict
 from sim.layout.model import Layout
+from sim.layout.project import Project
 from sim.layout.traffic import Case
 from sim.pages.words import percent
 from sim.records.model import Record, Stall
@@ -72,10 +73,11 @@ class Content:
 
 
 def gather(
-    scenario: Scenario, cases: Sequence[Case], runs: int, seed: int, workers: int, each: bool,
-    command: str, progress: Progress | None = None,
+    project: Project, runs: int, seed: int, workers: int, each: bool, command: str,
+    progress: Progress | None = None,
 ) -> Content:  # fmt: skip
     """Compare, look for what is guilty, and try other assumptions."""
+    scenario, cases = project.scenario, project.cases()
     notes = ["", *(fix.note for fix in scenario.fix)]
     survey = survey_each if each else survey_gangs
     found = compare_cases(cases, notes, runs, seed, workers, progress, run_case, survey)
@@ -84,7 +86,7 @@ def gather(
     records = [(s, run(cases[0], s, motions=True)) for s in found.seeds[:RUNS_MARKED]]
     return Content(
         scenario,
-        tuple(cases),
+        cases,
         found,
         headline(found, best),
         best,

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Protocol
 
-from sim.layout.assemble import assemble
+from sim.layout.project import Project
 from sim.layout.traffic import Case
 from sim.pages.words import clock
 from sim.scenario.document import Scenario
@@ -42,14 +42,13 @@ class Desk:
     """
 
     def __init__(
-        self, path: str, scenario: Scenario, fix: str | None, seed: int, runner: Starts,
+        self, path: str, project: Project, fix: str | None, seed: int, runner: Starts,
         at_once: bool = True,
     ) -> None:  # fmt: skip
-        self.path, self.scenario, self.fix, self.seed = path, scenario, fix, seed
+        self.path, self.project, self.fix, self.seed = path, project, fix, seed
         self.runner = runner
         self.history = History()
-        self.built = assemble(scenario, None)
-        self.cured = assemble(scenario, fix) if fix is not None else self.built
+        self.built, self.cured = project.case(), project.case(fix)
         self.lanes = self._lanes()
         self.time_s, self.playing, self.speed = 0.0, False, 1.0
         self.message = "Press H for help."
@@ -58,6 +57,11 @@ class Desk:
         self._running: list[tuple[Lane, Case, Pending]] = []
         if at_once:
             self.begin()
+
+    @property
+    def scenario(self) -> Scenario:
+        """The scenario as the file has it now."""
+        return self.project.scenario
 
     # -- lanes and runs ---------------------------------------------------------
 
@@ -269,12 +273,9 @@ class Desk:
             return False
         try:
             base = base_table(self.scenario, self.fix)
-            save_fix(self.path, name, self.history.now.jumpers, base)
+            self.project = save_fix(self.path, name, self.history.now.jumpers, base)
         except NotSavedError as error:
             self.message = f"Not saved: {error}"[:220]
             return False
-        from sim.scenario.read import read_scenario
-
-        self.scenario = read_scenario(self.path)
         self.message = f"Saved as fix '{name}' at the end of the scenario file."
         return True

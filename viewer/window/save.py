@@ -10,11 +10,11 @@ from typing import Any
 
 import tomli_w
 
+from sim.layout.project import Project, load_project
 from sim.pages.documents import write_text_atomically
 from sim.scenario.document import Scenario
 from sim.scenario.load import load_text
 from sim.scenario.problems import ScenarioError
-from sim.scenario.read import check_scenario
 from viewer.window.draft import Jumper
 
 
@@ -45,8 +45,8 @@ def base_table(scenario: Scenario, fix: str | None) -> dict[str, Any] | None:
 
 def save_fix(
     path: str, name: str, jumpers: Sequence[Jumper], base: dict[str, Any] | None
-) -> None:
-    """Append the fix to the file at ``path``, whole or not at all.
+) -> Project:
+    """Append the fix to the file at ``path``, whole or not at all; gives what it holds now.
 
     The file is checked as it would be before it takes the old one's place.
     Raises :class:`NotSavedError`.
@@ -58,25 +58,25 @@ def save_fix(
     except ScenarioError as error:
         raise NotSavedError("; ".join(str(p) for p in error.problems)) from None
     whole = text.rstrip("\n") + "\n\n" + fix_text(name, jumpers, base)
-    problem = _problem(Path(path), whole)
-    if problem:
-        raise NotSavedError(problem)
+    project = _checked(Path(path), whole)
     try:
         write_text_atomically(path, whole)
     except OSError as error:
         raise NotSavedError(f"cannot write the file: {error.strerror}") from None
+    return project
 
 
-def _problem(path: Path, text: str) -> str:
-    """What is wrong with the file as it would be; empty if nothing is."""
+def _checked(path: Path, text: str) -> Project:
+    """The file as it would be. Raises :class:`NotSavedError` with the first error."""
     try:
         handle, name = tempfile.mkstemp(".toml", f".{path.stem}.", path.parent)
     except OSError as error:
-        return f"cannot write beside the file: {error.strerror}"
+        raise NotSavedError(f"cannot write beside the file: {error.strerror}") from None
     try:
         with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
             file.write(text)
-        found = [p for p in check_scenario(name) if p.severity == "error"]
+        return load_project(name)
+    except ScenarioError as error:
+        raise NotSavedError(str(error.problems[0])) from None
     finally:
         Path(name).unlink(missing_ok=True)
-    return str(found[0]) if found else ""

@@ -11,11 +11,11 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from sim.analyses.search.parts import homes_of
-from sim.layout.assemble import assemble
 from sim.layout.assembly_log import Report
 from sim.layout.ground import lay_ground
 from sim.layout.joints import edge_ends
 from sim.layout.piece_maker import PieceMaker
+from sim.layout.project import Project
 from sim.layout.traffic import Case
 from sim.power.settings import rest_positions
 from sim.power.trace import trace
@@ -89,9 +89,9 @@ class Board:
         return bool(fed)
 
 
-def board_of(scenario: Scenario, module: str) -> Board:
+def board_of(project: Project, module: str) -> Board:
     """The module as its own scenario has it. ``module`` must exist there."""
-    case = assemble(scenario)
+    scenario, case = project.scenario, project.case()
     ground = lay_ground(scenario, None, "", PieceMaker(scenario), Report())
     west, east = edge_ends(scenario, ground, module)
     homes = homes_of(case.layout)

@@ -6,10 +6,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from sim.analyses.handwork.measures import Handwork, altered_words, handwork
-from sim.analyses.neighbours.board import Board, board_of
-from sim.analyses.neighbours.verdicts import Judged, judge
-from sim.layout.assemble import assemble
-from sim.scenario.document import Scenario
+from sim.analyses.neighbours.board import Board
+from sim.analyses.neighbours.verdicts import Judged, Neighbours
+from sim.layout.project import Project
 from sim.scenario.fixes import FixTable
 
 
@@ -38,16 +37,17 @@ class Card:
 
 
 def card(
-    scenario: Scenario,
+    project: Project,
     module: str,
     fix: FixTable | None,
     unknown: tuple[str, ...] = (),
     files: tuple[str, ...] = (),
 ) -> Card:
     """The card of ``module`` with its part of ``fix``; ``module`` must exist."""
-    board = board_of(scenario, module)
-    judged = judge(scenario, module, fix, unknown, files)
-    work = handwork(assemble(scenario, None if fix is None else fix.name).layout, fix)
+    scenario, neighbours = project.scenario, Neighbours(project)
+    board = neighbours.board(module)
+    judged = neighbours.judge(module, fix, unknown, files)
+    work = handwork(project.case(None if fix is None else fix.name).layout, fix)
     length = next(m.length_mm for m in scenario.module if m.name == module)
     return Card(
         scenario.title,

@@ -191,8 +191,8 @@ def modules_of(scenario: Scenario, fix: FixTable) -> list[str]:
 BOARD_MM = 300.0
 
 
-def variant(board: Board, place: Neighbourhood, fix: FixTable | None) -> Scenario:
-    """The scenario of the module in a neighbourhood, with its part of a fix."""
+def variant(board: Board, place: Neighbourhood) -> Scenario:
+    """The scenario of the module in a neighbourhood."""
     data: dict[str, Any] = {
         "format": 1,
         "title": f"{board.name}, {place.name}",
@@ -209,8 +209,6 @@ def variant(board: Board, place: Neighbourhood, fix: FixTable | None) -> Scenari
         "assumptions": board.scenario.assumptions,
         **_own_tables(board),
     }
-    if fix is not None:
-        update["fix"] = (localised(board, place, fix),)
     return made.model_copy(update=update)
 
 

@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from sim.analyses.neighbours.board import NEIGHBOURHOODS, Board, Neighbourhood, board_of
-from sim.analyses.neighbours.variants import elsewhere, variant
+from sim.analyses.neighbours.variants import elsewhere, localised, variant
 from sim.analyses.neighbours.wirings import wirings
 from sim.analyses.search.parts import homes_of
 from sim.analyses.search.verify import dead_bits, gang_settings, mixed, stray_settings
-from sim.layout.assemble import survey
+from sim.layout.project import Project
 from sim.layout.traffic import Case
 from sim.power.chart import chart
 from sim.power.trace import trace
-from sim.scenario.document import Scenario
 from sim.scenario.fixes import FixTable
 
 
@@ -73,39 +72,85 @@ class Judged:
         return all(v.safe for v in self.verdicts)
 
 
-def judge(
-    scenario: Scenario,
-    module: str,
-    fix: FixTable | None,
-    unknown: tuple[str, ...] = (),
-    files: tuple[str, ...] = (),
-) -> Judged:
-    """Judge the part of ``fix`` that lies on ``module`` in every neighbourhood.
+@dataclass(frozen=True, slots=True)
+class _Standing:
+    """A module, wired in one way, in one neighbourhood, with nothing changed on it."""
 
-    ``unknown`` names parameters of the module's pieces that have not been found
-    out: every value of them is tried.  ``files`` describe pieces that may lie there
-    instead.  Raises ``ScenarioError`` for a parameter that no piece of the module
-    has and for a file that describes none.
+    board: Board
+    place: Neighbourhood
+    wiring: str
+    project: Project
+    state: State | None
+
+    def with_fix(self, fix: FixTable) -> State | None:
+        """What it comes to with its part of a fix."""
+        own = localised(self.board, self.place, fix)
+        return _state(self.project.with_fixes([own]), own.name)
+
+
+class Neighbours:
+    """The modules of a project among all neighbours.
+
+    What does not hang on a fix is put together once, however many fixes are judged.
     """
-    board = board_of(scenario, module)
-    verdicts: list[Verdict] = []
-    skipped = [n.name for n in NEIGHBOURHOODS if not board.fits(n)]
-    for words, wired in wirings(scenario, module, unknown, files):
-        here = Board(wired, board.name, board.west, board.east, board.homes)
-        places = [place for place in NEIGHBOURHOODS if board.fits(place)]
-        verdicts += [_verdict(here, place, words, fix) for place in places]
-    return Judged(
-        module,
-        None if fix is None else fix.name,
-        tuple(verdicts),
-        () if fix is None else tuple(elsewhere(board, fix)),
-        tuple(skipped),
-    )
+
+    def __init__(self, project: Project) -> None:
+        self.project = project
+        self._boards: dict[str, Board] = {}
+        self._standing: dict[tuple[object, ...], list[_Standing]] = {}
+
+    def board(self, module: str) -> Board:
+        """The module as its own scenario has it. ``module`` must exist there."""
+        if module not in self._boards:
+            self._boards[module] = board_of(self.project, module)
+        return self._boards[module]
+
+    def judge(
+        self,
+        module: str,
+        fix: FixTable | None,
+        unknown: tuple[str, ...] = (),
+        files: tuple[str, ...] = (),
+    ) -> Judged:
+        """Judge the part of ``fix`` that lies on ``module`` in every neighbourhood.
+
+        ``unknown`` names parameters of the module's pieces that have not been found
+        out: every value of them is tried.  ``files`` describe pieces that may lie
+        there instead.  Raises ``ScenarioError`` for a parameter that no piece of the
+        module has and for a file that describes none.
+        """
+        board = self.board(module)
+        return Judged(
+            module,
+            None if fix is None else fix.name,
+            tuple(_verdict(one, fix) for one in self._stand(board, unknown, files)),
+            () if fix is None else tuple(elsewhere(board, fix)),
+            tuple(n.name for n in NEIGHBOURHOODS if not board.fits(n)),
+        )
+
+    def _stand(
+        self, board: Board, unknown: tuple[str, ...], files: tuple[str, ...]
+    ) -> list[_Standing]:
+        """The module with every possible wiring, in every neighbourhood that it fits."""
+        key = board.name, unknown, files
+        if key not in self._standing:
+            places = [place for place in NEIGHBOURHOODS if board.fits(place)]
+            wired = wirings(self.project.scenario, board.name, unknown, files)
+            boards = [(words, replace(board, scenario=made)) for words, made in wired]
+            self._standing[key] = [
+                _standing_at(here, place, words) for words, here in boards for place in places
+            ]
+        return self._standing[key]
 
 
-def _verdict(board: Board, place: Neighbourhood, wiring: str, fix: FixTable | None) -> Verdict:
-    before = _state(board, place, None)
-    after = before if fix is None else _state(board, place, fix)
+def _standing_at(board: Board, place: Neighbourhood, wiring: str) -> _Standing:
+    project = Project(variant(board, place))
+    return _Standing(board, place, wiring, project, _state(project))
+
+
+def _verdict(standing: _Standing, fix: FixTable | None) -> Verdict:
+    place, wiring, before = standing.place, standing.wiring, standing.state
+    after = before if fix is None else standing.with_fix(fix)
     if after is None or before is None:
         harms: tuple[str, ...] = ("the fix cannot be made on this wiring",)
         total = before.settings if before is not None else 0
@@ -127,11 +172,11 @@ def _verdict(board: Board, place: Neighbourhood, wiring: str, fix: FixTable | No
         before.dead,
         after.dead,
         tuple(cautions),
-        tuple(_standing(before, after)),
+        tuple(_bad_anyway(before, after)),
     )
 
 
-def _standing(before: State, after: State) -> list[str]:
+def _bad_anyway(before: State, after: State) -> list[str]:
     """What is bad without the fix and with it."""
     found = []
     short = min(before.short, after.short)
@@ -157,9 +202,8 @@ def _harms(before: State, after: State) -> list[str]:
     return found
 
 
-def _state(board: Board, place: Neighbourhood, fix: FixTable | None) -> State | None:
-    scenario = variant(board, place, fix)
-    case, _ = survey(scenario, None if fix is None else fix.name)
+def _state(project: Project, fix: str | None = None) -> State | None:
+    case = project.case_or_none(fix)
     return None if case is None else state_of(case)
 
 

@@ -7,9 +7,9 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any, Literal, get_args, get_origin
 
-from sim.layout.assemble import survey
 from sim.layout.assembly_log import Report
 from sim.layout.piece_maker import PieceMaker
+from sim.layout.project import Project
 from sim.pieces.kinds import KINDS
 from sim.scenario.document import Scenario
 from sim.scenario.load import frozen, load_text, parse_toml
@@ -42,7 +42,12 @@ def wirings(
             for words, made in found
             for word, value in values
         ]
-    usable = [(words, made) for words, made in found if survey(made)[0] is not None]
+    own = scenario.module  # known to be usable
+    usable = [
+        (words, made)
+        for words, made in found
+        if made.module == own or Project(made).case_or_none()
+    ]
     return [*(usable or [(AS_IT_IS, scenario)]), *others]
 
 
@@ -62,11 +67,7 @@ def _with_file(scenario: Scenario, module: str, number: int, text: str) -> tuple
     )
     update = {"piece": (*scenario.piece, frozen(data)), "module": modules, "fix": ()}
     made = scenario.model_copy(update=update)
-    problems = PieceMaker(made).problems or [
-        p for p in survey(made)[1] if p.severity == "error"
-    ]
-    if problems:
-        raise ScenarioError(problems)
+    Project(made).require()
     return Path(name).name, made
 
 

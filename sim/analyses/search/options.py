@@ -23,7 +23,6 @@ from sim.analyses.search.changes import Ground
 from sim.analyses.search.model import Change, Option, Parts, Way
 from sim.analyses.search.tables import Plan
 from sim.layout.model import PLASTIC
-from sim.scenario.document import Scenario
 from sim.scenario.fixes import FixTable
 from sim.scenario.load import frozen
 
@@ -64,11 +63,6 @@ def toml_of(fixes: Iterable[FixTable], heading: Sequence[str] = ()) -> str:
 
     lines = "".join(f"# {line}\n" if line else "#\n" for line in heading)
     return lines + tomli_w.dumps({"fix": [data_of(fix) for fix in fixes]})
-
-
-def with_fixes(scenario: Scenario, fixes: Iterable[FixTable]) -> Scenario:
-    """The scenario with these fixes added to its own."""
-    return scenario.model_copy(update={"fix": (*scenario.fix, *fixes)})
 
 
 def free_name(wanted: str, taken: Iterable[str]) -> str:

@@ -16,14 +16,12 @@ from sim.analyses.search.model import (
     Parts,
     Way,
 )
-from sim.analyses.search.options import ORDER, Ways, data_of, fix_from, free_name, with_fixes
+from sim.analyses.search.options import ORDER, Ways, data_of, fix_from, free_name
 from sim.analyses.search.parts import homes_of
 from sim.analyses.search.solver import Progress, Solution, Solved, Solver, conflicts_of
 from sim.analyses.search.verify import crossings_of, violated
-from sim.layout.assemble import assemble
-from sim.scenario.document import Scenario
+from sim.layout.project import Project
 from sim.scenario.fixes import FixTable
-from sim.scenario.problems import ScenarioError
 
 #: Sets that are worked out to pads and fixes; more are counted.
 LISTED_AT_MOST = 40
@@ -32,23 +30,23 @@ FIXED_AT_MOST = 10
 
 
 def seek(
-    scenario: Scenario, asked: Asked, fix: str | None = None, progress: Progress | None = None
+    project: Project, asked: Asked, fix: str | None = None, progress: Progress | None = None
 ) -> Found:
-    """Search ``scenario`` as built, or on top of one of its fixes.
+    """Search ``project`` as built, or on top of one of its fixes.
 
     Raises ``ScenarioError`` where the scenario or the fix cannot be built.
     """
-    solver = Solver(scenario, fix, asked)
+    solver = Solver(project, fix, asked)
     demands = tuple(d for d in DEMANDS if d in asked.demands)
     solved = solver.solve(demands, progress=progress)
     conflicts = () if solved.size is not None else conflicts_of(solver, demands)
     plan = solver.plan_for((), demands)
     hopeless = tuple(" and ".join(plan.names_of(n)) + f" on {plan.route_of(n)}"
                      for n in plan.hopeless())  # fmt: skip
-    maker = _Maker(solver, scenario)
+    maker = _Maker(solver)
     sets, more = maker.sets(solved)
     return Found(
-        scenario=scenario.title,
+        scenario=project.scenario.title,
         fix=fix,
         asked=asked,
         sets=sets,
@@ -77,9 +75,9 @@ def _notes(solver: Solver) -> tuple[str, ...]:
 class _Maker:
     """Turns solutions into sets with pads and fixes, each checked on the whole layout."""
 
-    def __init__(self, solver: Solver, scenario: Scenario) -> None:
-        self.solver, self.scenario = solver, scenario
-        self.taken = list(scenario.fix_names)
+    def __init__(self, solver: Solver) -> None:
+        self.solver, self.project = solver, solver.project
+        self.taken = list(self.project.scenario.fix_names)
         self.refused: dict[tuple[str, str], None] = {}
         self.made: list[FixTable] = []
 
@@ -95,7 +93,7 @@ class _Maker:
         return tuple(found), total - len(found)
 
     def _set(self, solution: Solution, chosen: Sequence[Change], number: int) -> FoundSet:
-        buses = [bus.name for bus in self.scenario.bus]
+        buses = [bus.name for bus in self.project.scenario.bus]
         ways = Ways(solution.plan, solution.ground, buses)
         changes = [
             FoundChange(ways.words(c), ways.of(c, [o for o in chosen if o is not c]))
@@ -139,11 +137,8 @@ class _Maker:
 
     def _holds(self, fix: FixTable) -> bool:
         """Assemble it and judge it by the tracer, on the whole layout."""
-        try:
-            case = assemble(with_fixes(self.scenario, [fix]), fix.name)
-        except ScenarioError:
-            return False
-        return not violated(case, self.solver.asked)
+        case = self.project.with_fixes([fix]).case_or_none(fix.name)
+        return case is not None and not violated(case, self.solver.asked)
 
 
 def _pick(change: FoundChange, way: Way) -> Option | None:

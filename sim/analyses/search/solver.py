@@ -30,14 +30,13 @@ from sim.analyses.search.model import (
     Demand,
     Figures,
 )
-from sim.analyses.search.options import fix_from, with_fixes
+from sim.analyses.search.options import fix_from
 from sim.analyses.search.part_search import Chosen, PartSearch, TooLargeError
 from sim.analyses.search.parts import Column, Part, State
 from sim.analyses.search.tables import Plan
-from sim.layout.assemble import assemble
+from sim.layout.project import Project
 from sim.layout.traffic import Case
 from sim.power.settings import timetable_settings
-from sim.scenario.document import Scenario
 
 #: What is told of one failing demand at most.
 _TOLD = 2
@@ -214,14 +213,13 @@ class Solved:
 
 
 class Solver:
-    """One scenario with one fix, to be searched under one or more lists of demands."""
+    """One project with one fix, to be searched under one or more lists of demands."""
 
-    def __init__(self, scenario: Scenario, fix: str | None, asked: Asked) -> None:
-        self.scenario, self.asked = scenario, asked
-        self.base = None if fix is None else scenario.fix_named(fix)
-        self.case = assemble(scenario, fix)
+    def __init__(self, project: Project, fix: str | None, asked: Asked) -> None:
+        self.project, self.asked = project, asked
+        self.base = None if fix is None else project.scenario.fix_named(fix)
+        self.case = project.case(fix)
         self.cuts = cuts_of(self.case.layout, asked)
-        self._altered: dict[tuple[str, ...], Case] = {}
 
     def solve(
         self,
@@ -295,11 +293,8 @@ class Solver:
         parts = tuple(part for cut in cuts if cut.alters for part in cut.fix)
         if not parts:
             return self.case
-        key = tuple(cut.name for cut in cuts if cut.alters)
-        if key not in self._altered:
-            fix = fix_from("altered for the search", "", parts, self.base)
-            self._altered[key] = assemble(with_fixes(self.scenario, [fix]), fix.name)
-        return self._altered[key]
+        fix = fix_from("altered for the search", "", parts, self.base)
+        return self.project.with_fixes([fix]).case(fix.name)
 
     def _with_cuts(
         self, cuts: tuple[Cut, ...], plan: Plan, limit: int, figures: Figures

@@ -25,12 +25,11 @@ from sim.bench.worksheet.model import (
 )
 from sim.bench.worksheet.tables import lamp_rows, meter_table
 from sim.bench.worksheet.wires import Numbering, modules_of, wire_ends, wire_rows
-from sim.layout.assemble import assemble
 from sim.layout.assembly_log import is_glob, matching
 from sim.layout.model import Layout
+from sim.layout.project import Project
 from sim.layout.traffic import Assumption, Case
 from sim.power.chart import chart
-from sim.scenario.document import Scenario
 from sim.scenario.fixes import FixTable
 
 CAUTIONS = (
@@ -231,9 +230,9 @@ OURS = "our starting value, no source"
 SHORTS_TOLD = 6
 
 
-def make_worksheet(scenario: Scenario, fix: FixTable) -> Worksheet:
+def make_worksheet(project: Project, fix: FixTable) -> Worksheet:
     """The worksheet of ``fix``."""
-    before, after = assemble(scenario, None), assemble(scenario, fix.name)
+    before, after = project.case(), project.case(fix.name)
     layout = after.layout
     work = handwork(layout, fix)
     numbering = Numbering(layout)
@@ -248,7 +247,7 @@ def make_worksheet(scenario: Scenario, fix: FixTable) -> Worksheet:
     rows, more = lamp_rows(before.layout, layout, pieces)
     tables = [meter_table(before.layout, layout, board, spots) for board in boards]
     return Worksheet(
-        scenario=scenario.title,
+        scenario=project.scenario.title,
         fix=fix.name,
         note=fix.note,
         pieces=pieces,
