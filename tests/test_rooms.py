@@ -87,7 +87,7 @@ def imports(path: Path, run_time_only: bool = False) -> Iterator[str]:
 def room_of(name: str) -> str | None:
     """The room that a module of ``sim`` stands in, or None where it stands in none."""
     parts = name.split(".")
-    if parts[0] != "sim" or len(parts) < 2:
+    if parts[0] != "sim" or len(parts) < 2 or parts[1] == "__main__":
         return None
     if parts[1] in HOUSES:
         return ".".join(parts[1:3]) if len(parts) > 2 else None
@@ -126,6 +126,14 @@ def test_sim_never_imports_the_viewer_nor_a_window() -> None:
     for name, path in SIM.items():
         tops = {imported.split(".")[0] for imported in imports(path)}
         assert not tops & {"viewer", "pygame"}, name
+
+
+def test_only_commands_use_the_public_interface_and_it_uses_no_command() -> None:
+    """Rooms are below it: what they do is what its verbs are made of."""
+    for name, path in SIM.items():
+        used = set(imports(path))
+        assert "sim" not in used or room_of(name) == "command", name
+    assert not any(i.startswith("sim.command") for i in imports(SIM["sim"]))
 
 
 def test_the_viewer_does_not_reach_into_commands_of_sim() -> None:

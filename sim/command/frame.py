@@ -9,14 +9,16 @@ from __future__ import annotations
 
 import argparse
 import os
-import shlex
 from collections.abc import Callable, Collection, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import sim
+
 if TYPE_CHECKING:
     from sim.layout.project import Project
     from sim.layout.traffic import Case
+    from sim.pages.answer import Answer
     from sim.pages.documents import Asked
     from sim.pages.page import Page
 
@@ -45,13 +47,26 @@ def read(options: argparse.Namespace, fixes: Collection[str] | None = None) -> P
     return load_project(options.scenario, fixes)
 
 
-def fix_of(options: argparse.Namespace, project: Project) -> str | None:
+def fix_of(options: argparse.Namespace, project: Project | sim.Project) -> str | None:
     """The fix that was asked for, None as built. Raises :class:`UsageError`."""
     fix = None if options.fix in (None, AS_BUILT) else str(options.fix)
     if fix is not None and fix not in project.scenario.fix_names:
         known = ", ".join(repr(name) for name in project.scenario.fix_names) or "none"
         raise UsageError(f"--fix: expected a fix of the scenario ({known}), got {fix!r}")
     return fix
+
+
+def project(options: argparse.Namespace) -> sim.Project:
+    """The project that was asked for, as Python is given it. Raises like :func:`read`."""
+    check_json_path(options)
+    return sim.load(options.scenario)
+
+
+def case(options: argparse.Namespace) -> sim.Case:
+    """Its case with the fix that was asked for."""
+    found = project(options)
+    fix_of(options, found)
+    return found.case(options.fix)
 
 
 def build(options: argparse.Namespace) -> Case:
@@ -120,6 +135,12 @@ def give(
     page(Page())
 
 
+def answer(options: argparse.Namespace, found: Answer[Any]) -> int:
+    """Give out an answer; the exit code."""
+    give(options, found.print, found.to_dict)
+    return DONE
+
+
 def write_json(path: str, document: dict[str, Any]) -> None:
     """Write a document; a place that cannot be written to is an unusable argument."""
     from sim.pages.documents import to_json
@@ -143,18 +164,9 @@ def write_text(option: str, path: str, text: str) -> None:
 
 def command_line(options: argparse.Namespace, names: Sequence[str], file: str) -> str:
     """The command line that gives the same result: only what changes it is in there."""
-    words = ["gapwright", options.command, file]
-    for name in names:
-        value = getattr(options, name)
-        option = f"--{name.removesuffix('_s').replace('_', '-')}"  # seconds say so in here
-        if isinstance(value, bool):
-            words += [option] if value else []
-        elif isinstance(value, tuple):
-            words += [option, "x".join(map(str, value))]
-        else:
-            for one in value if isinstance(value, list) else [value]:
-                words += [] if one is None else [option, str(one)]
-    return shlex.join(words)
+    from sim.pages.answer import command_line
+
+    return command_line(options.command, file, ((n, getattr(options, n)) for n in names))
 
 
 def asked(options: argparse.Namespace, scenario: str | None, names: Sequence[str]) -> Asked:
@@ -162,7 +174,7 @@ def asked(options: argparse.Namespace, scenario: str | None, names: Sequence[str
 
     So the same question gives the same bytes wherever the file lies.
     """
+    from sim.pages.answer import without_folder
     from sim.pages.documents import Asked
 
-    file = Path(options.scenario).name.encode("utf-8", "replace").decode()
-    return Asked(scenario, command_line(options, names, file))
+    return Asked(scenario, command_line(options, names, without_folder(options.scenario)))

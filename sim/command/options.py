@@ -7,13 +7,13 @@ import math
 from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING
 
+import sim
 from sim.command.frame import UsageError
 
 if TYPE_CHECKING:
     from sim.records.table import Row
 
-DEFAULT_SEED = 1
-DEFAULT_RUNS = 6
+DEFAULT_SEED, DEFAULT_RUNS = sim.DEFAULT_SEED, sim.DEFAULT_RUNS
 GREATEST_SEED = 2**63 - 1
 MOST_RUNS = 10_000
 MOST_WORKERS = 256

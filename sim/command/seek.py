@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 import argparse
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from sim.command import frame, options
-from sim.command.frame import DONE, UsageError
+from sim.command.frame import UsageError
 
 if TYPE_CHECKING:
-    from sim.analyses.search.model import Asked, Found
-    from sim.layout.model import Layout
+    from sim.analyses.search.model import Found
     from sim.scenario.fixes import FixTable
 
-RESULT_DEPENDS_ON = ("fix", "survive", "most", "cuts", "use", "at", "settings", "sizes")
 _USES = ("jumper", "feeder", "length", "changeover", "gap")
 
 
@@ -84,62 +82,27 @@ def _uses(text: str) -> str:
     return text
 
 
-def asked_of(given: argparse.Namespace, layout: Layout) -> Asked:
-    """The search that the arguments ask for. Raises :class:`UsageError` for a lost --at."""
-    from sim.analyses.search.changes import pieces_at
-    from sim.analyses.search.model import ALWAYS, USES, Asked, Demand
-
-    more: dict[str | None, tuple[Demand, ...]] = {
-        None: (),
-        "contact": ("contact",),
-        "lever": ("lever",),
-        "both": ("contact", "lever"),
-    }
-    at = tuple(p.strip() for p in (given.at or "").split(",") if p.strip())
-    lost = [pattern for pattern in at if not pieces_at(layout, pattern)]
-    if lost:
-        modules = ", ".join(
-            repr(name) for name in dict.fromkeys(p.module for p in layout.pieces)
-        )
-        raise UsageError(
-            f"--at: expected modules ({modules}), pieces such as {layout.pieces[0].id!r} or "
-            f"patterns of them, got {lost[0][:60]!r}, which fits none"
-        )
-    words = (given.use or ",".join(USES)).split(",")
-    return Asked(
-        demands=(*ALWAYS, *more[given.survive]),
-        use=tuple(use for use in USES if use in words),
-        most=given.most,
-        most_cuts=given.cuts,
-        at=at,
-        gangs=given.settings == "gangs",
-        every_size=getattr(given, "sizes", "smallest") == "every",
-    )
+def search_words(given: argparse.Namespace) -> dict[str, Any]:
+    """The arguments of :func:`add_search`, by name."""
+    names = ("survive", "most", "cuts", "use", "at", "settings")
+    return {name: getattr(given, name) for name in names}
 
 
 def run(given: argparse.Namespace) -> int:
     """Search and print what was found."""
-    project = frame.read(given)
-    case = project.case(frame.fix_of(given, project))
-    asked = asked_of(given, case.layout)
-    from sim.analyses.search.seek import seek
+    case = frame.case(given)
+    from sim.analyses.search.changes import AskedError
     from sim.command.progress import Bar
-    from sim.pages.seek import print_seek, seek_document
 
-    with Bar("Searching") as bar:
-        found = seek(project, asked, case.fix, bar.show)
+    try:
+        with Bar("Searching") as bar:
+            words = search_words(given)
+            answer = case.seek(**words, sizes=given.sizes, progress=bar.show)
+    except AskedError as error:
+        raise UsageError(f"--{error}") from error
     if given.out is not None:
-        _write(given.out, found)
-    again = frame.command_line(given, RESULT_DEPENDS_ON, given.scenario)
-    rests = tuple(a for a in case.assumptions if "pad" in a.value or "drill" in a.value)
-    frame.give(
-        given,
-        lambda page: print_seek(page, found, rests, again),
-        lambda: seek_document(
-            frame.asked(given, found.scenario, RESULT_DEPENDS_ON), found, rests
-        ),
-    )
-    return DONE
+        _write(given.out, answer.found)
+    return frame.answer(given, answer)
 
 
 def _write(path: str, found: Found) -> None:

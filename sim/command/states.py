@@ -5,9 +5,6 @@ from __future__ import annotations
 import argparse
 
 from sim.command import frame, options
-from sim.command.frame import DONE
-
-RESULT_DEPENDS_ON = ("fix", "levers")
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -20,18 +17,4 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(given: argparse.Namespace) -> int:
     """Print the chart of states."""
-    case = frame.build(given)
-    from sim.pages.documents import states_document
-    from sim.pages.states import print_states
-    from sim.power.chart import chart
-
-    found = chart(case, given.levers == "each")
-    again = frame.command_line(given, RESULT_DEPENDS_ON, given.scenario)
-    frame.give(
-        given,
-        lambda page: print_states(page, found, again),
-        lambda: states_document(
-            frame.asked(given, found.scenario, RESULT_DEPENDS_ON), found, case.assumptions
-        ),
-    )
-    return DONE
+    return frame.answer(given, frame.case(given).states(given.levers))

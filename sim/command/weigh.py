@@ -7,7 +7,7 @@ from math import isfinite
 
 from sim.command import frame, options
 from sim.command.frame import DONE, UsageError
-from sim.command.seek import add_search, asked_of
+from sim.command.seek import add_search, search_words
 
 RESULT_DEPENDS_ON = (
     "runs", "seed", "survive", "most", "cuts", "use", "at", "settings", "found", "weight",
@@ -39,13 +39,18 @@ def run(given: argparse.Namespace) -> int:
     """Weigh and print the table."""
     weights = _weights(given.weight)
     project = frame.read(given)
+    from sim.analyses.search.changes import AskedError, asked_for
     from sim.command.progress import Bar
     from sim.judge.replicate import usable_processors
     from sim.judge.weigh import weigh
     from sim.pages.weigh import print_weigh, weigh_document
 
     workers = given.workers or usable_processors()
-    asked = asked_of(given, project.case().layout) if given.found else None
+    try:
+        layout = project.case().layout
+        asked = asked_for(layout, **search_words(given)) if given.found else None
+    except AskedError as error:
+        raise UsageError(f"--{error}") from error
     with Bar("Weighing") as bar:
         found = weigh(
             project, given.runs, given.seed, workers, asked, given.found, weights, bar.show

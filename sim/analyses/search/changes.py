@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from itertools import combinations
 
 from sim.analyses.handwork.pads import Place, places, refusal
-from sim.analyses.search.model import Asked, Change, Cut, Join
+from sim.analyses.search.model import ALWAYS, USES, Asked, Change, Cut, Demand, Join
 from sim.analyses.search.tables import Plan
 from sim.layout.assembly_log import matching
 from sim.layout.model import Layout
@@ -67,6 +67,63 @@ def pieces_at(layout: Layout, pattern: str) -> list[int]:
         for number, placed in enumerate(layout.pieces)
         if placed.id in fits or placed.module == pattern
     ]
+
+
+class AskedError(ValueError):
+    """What was asked of a search cannot be sought. The message begins with its name."""
+
+
+_SURVIVED: dict[str | None, tuple[Demand, ...]] = {
+    None: (),
+    "contact": ("contact",),
+    "lever": ("lever",),
+    "both": ("contact", "lever"),
+}
+
+
+def asked_for(
+    layout: Layout,
+    *,
+    survive: str | None = None,
+    most: int = 4,
+    cuts: int = 2,
+    use: str | None = None,
+    at: str | None = None,
+    settings: str = "timetable",
+    sizes: str = "smallest",
+) -> Asked:
+    """The search that is asked for in words; ``use`` and ``at`` are lists with commas.
+
+    Raises :class:`AskedError` for a word that is none, and an ``at`` that fits nothing.
+    """
+    words = use.split(",") if use is not None else list(USES)
+    for name, value, known in (
+        ("survive", survive, tuple(_SURVIVED)),
+        ("settings", settings, ("timetable", "gangs")),
+        ("sizes", sizes, ("smallest", "every")),
+        *(("use", word, USES) for word in words),
+    ):
+        if value not in known:
+            raise AskedError(f"{name}: expected one of {known}, got {value!r}")
+    patterns = tuple(p.strip() for p in (at or "").split(",") if p.strip())
+    lost = [pattern for pattern in patterns if not pieces_at(layout, pattern)]
+    if lost:
+        modules = ", ".join(
+            repr(name) for name in dict.fromkeys(p.module for p in layout.pieces)
+        )
+        raise AskedError(
+            f"at: expected modules ({modules}), pieces such as {layout.pieces[0].id!r} or "
+            f"patterns of them, got {lost[0][:60]!r}, which fits none"
+        )
+    return Asked(
+        demands=(*ALWAYS, *_SURVIVED[survive]),
+        use=tuple(known for known in USES if known in words),
+        most=most,
+        most_cuts=cuts,
+        at=patterns,
+        gangs=settings == "gangs",
+        every_size=sizes == "every",
+    )
 
 
 def _source_nodes(layout: Layout) -> Iterator[int]:
