@@ -28,7 +28,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import inf
 
-from sim.circuit.reduction import Ports, solve_linear
+import numpy as np
+
+from sim.circuit.reduction import Ports
 from sim.power.wiring import Forest
 
 
@@ -216,6 +218,34 @@ class Flows:
                 self.balance.append(
                     [sum(s for p, s in c if label[p] == head) for c in self.ends]
                 )
+
+
+#: Systems of up to this size are solved in plain Python, which is faster there.
+SMALL = 7
+
+
+def solve_linear(matrix: list[list[float]], right: list[float]) -> list[float]:
+    """Solve a small system with pivoting."""
+    n = len(right)
+    if n > SMALL:
+        found: list[float] = np.linalg.solve(np.array(matrix), np.array(right)).tolist()
+        return found
+    rows = [[*row, b] for row, b in zip(matrix, right, strict=True)]
+    for k in range(n):
+        best = max(range(k, n), key=lambda r: abs(rows[r][k]))
+        rows[k], rows[best] = rows[best], rows[k]
+        pivot = rows[k]
+        for r in range(k + 1, n):
+            row = rows[r]
+            if row[k] != 0.0:
+                ratio = row[k] / pivot[k]
+                for c in range(k, n + 1):
+                    row[c] -= ratio * pivot[c]
+    x = [0.0] * n
+    for k in range(n - 1, -1, -1):
+        row = rows[k]
+        x[k] = (row[n] - sum(row[c] * x[c] for c in range(k + 1, n))) / row[k]
+    return x
 
 
 class Coupled:

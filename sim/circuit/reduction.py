@@ -1,35 +1,45 @@
-"""Reduce a network to a few ports, and bring that up to date when little has changed.
+"""The network seen from a few of its nodes, renewed at little cost when little has changed.
 
-Small systems of linear equations.
+A run asks the same network again and again: a contact has moved, a train stands one
+place further on.  This is what is asked and how it is answered, in the order of the file.
 
-Remembering what was worked out, up to a number of things.
+**Nodal analysis.**  Resistances between nodes are a matrix ``G`` of conductances with
+``G v = j``: ``v`` are the volts of the nodes, ``j`` the currents put in there.  An island
+(nodes that closed branches and live supplies join) has no reference of its own, so one
+node of each is tied to a datum through 1 S.  Nothing flows there as long as what is drawn
+from an island comes back to it, which :mod:`sim.circuit.operating_point` sees to.
 
-Small dense matrices of conductances, and which rows of them something joins.
+**Kron reduction.**  Of a subnetwork the rest needs to know the *boundary* nodes alone,
+those that something outside touches too.  Its *interior* is eliminated: with boundary b
+and interior i, ::
 
-Eliminating the nodes that nothing outside a part of a network touches.
+    G_bb - G_bi G_ii⁻¹ G_ib    the Schur complement: conductances at the boundary
+         - G_ii⁻¹ G_ib         transfer: interior volts for a volt at each boundary node
+           G_ii⁻¹              ohms: interior volts for an ampere put in, boundary at 0 V
 
-Where elimination meets an island that nothing ties to the rest, one of its nodes
-is grounded through 1 S.  Nothing flows there as long as the currents drawn from an
-island add up to nothing, which :mod:`sim.circuit.operating_point` sees to.  That 1 S shows:
-two ports are in one island just where their mutual resistance is 1 ohm or more.
+An interior island that does not reach the boundary gets its datum here.
 
-One leaf of a reduced network, in the state that its contacts are in.
+**Nested dissection along the track.**  The branches are parted into *subnetworks*, about
+one a module, that meet their neighbours in a few joints of the rails.  Four neighbours
+are put together and the nodes that only they touch are eliminated, four of these
+*composites* again, and so on.  So a contact that moves renews one subnetwork and the
+composites above it: a state costs the logarithm of the layout's size, where factorising
+the whole costs its size.  What one state of a subnetwork, or of the parts of a composite,
+came to is remembered.  In a subnetwork contacts come last: what cannot move is
+eliminated once for all.
 
-Ports as seen from what a leaf or joint keeps: what they hang on, and what is between.
+**Backbone.**  Poles and bus wires reach all over the layout; they are in no subnetwork.
+The last Schur complement is put on them, and here the supplies come in by modified nodal
+analysis: the current of each is an unknown of its own, with ``v_plus - v_minus + R i = V``.
+Nothing is divided by an internal resistance, however small it is.
 
-The root of the tree: the poles, what lies between them, and the supplies.
+**Ports.**  The nodes that are asked for, such as those under pickups, are carried up
+through the same parts as Thévenin equivalents (volts for a volt at each boundary node,
+and the ohms behind them), to end as ohms between the ports and shares of the supplies.
 
-A network as it is seen from some of its nodes.
-
-Reduce a network to a few ports, and bring that up to date when little has changed.
-
-The branches are dealt out to *leaves* (about a module each), which a binary tree
-of *joints* puts together along the track.  Each leaf and joint eliminates the
-nodes that nothing outside it touches (a Schur complement), so it is known by the
-few nodes where it meets the rest.  A contact that moves changes one leaf and the
-joints above it: the cost of a state grows with the logarithm of the layout, where
-a factorisation of the whole grows with the layout.  What was worked out for one
-state of a leaf, or for one pair of halves of a joint, is remembered.
+A. George, "Nested dissection of a regular finite element mesh" (1973); G. Kron, "Tensor
+analysis of networks" (1939); C.-W. Ho and others, "The modified nodal approach to network
+analysis" (1975): all from memory.
 """
 
 from __future__ import annotations
@@ -37,6 +47,7 @@ from __future__ import annotations
 from collections import OrderedDict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import accumulate
 from typing import TypeVar
 
 import numpy as np
@@ -44,36 +55,9 @@ from numpy.typing import NDArray
 
 from sim.circuit.network import LEAST_OHM, Branch, Network
 from sim.circuit.nodal import CircuitError
-from sim.circuit.partition import Joint, Leaf, Plan, make_plan
 
-#: Systems of up to this size are solved in plain Python, which is faster there.
-SMALL = 7
-
-
-def solve_linear(matrix: list[list[float]], right: list[float]) -> list[float]:
-    """Solve a small system with pivoting."""
-    n = len(right)
-    if n > SMALL:
-        found: list[float] = np.linalg.solve(np.array(matrix), np.array(right)).tolist()
-        return found
-    rows = [[*row, b] for row, b in zip(matrix, right, strict=True)]
-    for k in range(n):
-        best = max(range(k, n), key=lambda r: abs(rows[r][k]))
-        rows[k], rows[best] = rows[best], rows[k]
-        pivot = rows[k]
-        for r in range(k + 1, n):
-            row = rows[r]
-            if row[k] != 0.0:
-                ratio = row[k] / pivot[k]
-                for c in range(k, n + 1):
-                    row[c] -= ratio * pivot[c]
-    x = [0.0] * n
-    for k in range(n - 1, -1, -1):
-        row = rows[k]
-        x[k] = (row[n] - sum(row[c] * x[c] for c in range(k + 1, n))) / row[k]
-    return x
-
-
+Matrix = NDArray[np.float64]
+Joins = list[tuple[int, int]]  #: pairs of rows that something conducts between
 T = TypeVar("T")
 
 
@@ -85,30 +69,293 @@ def remember(memo: OrderedDict[object, T], key: object, value: T, most: int) -> 
     return value
 
 
-Matrix = NDArray[np.float64]
-Pairs = list[tuple[int, int]]
+# -- partition: subnetworks along the track, composites of neighbours, the backbone ----------
+
+#: A subnetwork holds a module's branches, or where there are more than this, some pieces'.
+BRANCHES_OF_A_SUBNETWORK = 160
+#: Parts of a composite: more make it wider, fewer make more levels of them.
+PARTS_OF_A_COMPOSITE = 4
+BACKBONE = -1  #: instead of a subnetwork's number
 
 
-def conduct(matrix: Matrix, a: int, b: int, siemens: float) -> None:
-    """Put a conductance between two rows."""
+@dataclass(frozen=True, slots=True)
+class Subnetwork:
+    """Branches that are reduced together; ``row`` gives each of their nodes its row.
+
+    First come the ``boundary`` nodes, which something outside touches too; up to row
+    ``switched`` follow those that a contact touches, and then all others.
+    """
+
+    branches: tuple[int, ...]
+    row: dict[int, int]
+    boundary: int
+    switched: int
+
+
+@dataclass(frozen=True, slots=True)
+class Composite:
+    """Neighbouring parts put together: rows for the boundary nodes of all of them.
+
+    The first ``boundary`` of its ``size`` rows are its own boundary.  ``rows`` gives by
+    part the rows of that part's boundary nodes, ``columns`` the same for numpy, and
+    ``entries`` where the part's matrix goes in this one's, row after row.
+    """
+
+    parts: tuple[int, ...]
+    size: int
+    boundary: int
+    rows: tuple[tuple[int, ...], ...]
+    columns: tuple[NDArray[np.intp], ...]
+    entries: tuple[NDArray[np.intp], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Partition:
+    """Parts are numbered: subnetworks first, then composites, each after its parts.
+
+    ``above`` gives by subnetwork the composites that it is in, ``subnetwork_of`` by
+    branch its subnetwork or :data:`BACKBONE`, ``home`` by node a subnetwork that has a
+    row for it.  ``backbone_row`` numbers the backbone's nodes, the boundary of the last
+    part first.
+    """
+
+    subnetworks: tuple[Subnetwork, ...]
+    composites: tuple[Composite, ...]
+    above: tuple[tuple[int, ...], ...]
+    subnetwork_of: tuple[int, ...]
+    home: tuple[int, ...]
+    backbone_row: dict[int, int]
+    backbone_branches: tuple[int, ...]
+
+
+def partition(network: Network) -> Partition:
+    """Part the branches of ``network``, and put neighbours together again and again."""
+    groups, backbone = _by_module(network)
+    groups = _along_the_track(network, groups)
+    backbone_nodes = {*network.poles, *_nodes_of(network, backbone)}
+    touched = [_nodes_of(network, branches) for branches in groups]
+    home = {n: number for number in reversed(range(len(groups))) for n in touched[number]}
+    # A node that no subnetwork touches, such as a lone section, gets a row in the first.
+    others = [n for n in range(len(network.names)) if n not in home]
+    touched[0] += sorted(others, key=lambda n: n in backbone_nodes)
+    home.update(dict.fromkeys(others, 0))
+    dissection = _Dissection(network, touched, backbone_nodes)
+    for branches, nodes in zip(groups, touched, strict=True):
+        dissection.add(branches, nodes)
+    top = dissection.compose()
+    row = {n: k for k, n in enumerate([*top, *sorted(backbone_nodes - {*top})])}
+    subnetwork_of = {b: number for number, branches in enumerate(groups) for b in branches}
+    return Partition(
+        tuple(dissection.subnetworks),
+        tuple(dissection.composites),
+        tuple(dissection.above(n) for n in range(len(groups))),
+        tuple(subnetwork_of.get(b, BACKBONE) for b in range(len(network.branches))),
+        tuple(home[n] for n in range(len(network.names))),
+        row,
+        tuple(backbone),
+    )
+
+
+def _by_module(network: Network) -> tuple[list[list[int]], list[int]]:
+    """Branches by module, large modules piece by piece; then those that no piece has."""
+    layout = network.layout
+    module_of = {p: n for n, m in enumerate(layout.modules) for p in m.pieces}
+    piece_at = {placed.id: n for n, placed in enumerate(layout.pieces)}
+    piece_of = [piece_at.get(name.rpartition("/")[0], -1) for name in layout.nodes]
+    by_piece: dict[int, list[int]] = {}
+    for number, b in enumerate(network.branches):
+        pieces = [piece_of[network.section[n]] for n in (b.a, b.b)]
+        by_piece.setdefault(next((p for p in pieces if p >= 0), -1), []).append(number)
+    backbone = by_piece.pop(-1, [])
+    groups: list[list[int]] = []
+    filling: dict[int, list[int]] = {}
+    for piece in sorted(by_piece):
+        module = module_of.get(piece, -1)
+        group = filling.get(module)
+        if group is None or len(group) + len(by_piece[piece]) > BRANCHES_OF_A_SUBNETWORK:
+            group = filling[module] = []
+            groups.append(group)
+        group += by_piece[piece]
+    return groups or [[]], backbone
+
+
+def _nodes_of(network: Network, branches: Iterable[int]) -> list[int]:
+    """Nodes that these branches touch, in the order of the branches."""
+    ends = (n for b in branches for n in (network.branches[b].a, network.branches[b].b))
+    return list(dict.fromkeys(ends))
+
+
+def _along_the_track(network: Network, groups: list[list[int]]) -> list[list[int]]:
+    """Groups in the order in which one walks over them, so that neighbours stay together."""
+    users: dict[int, list[int]] = {}
+    for number, branches in enumerate(groups):
+        for node in _nodes_of(network, branches):
+            users.setdefault(node, []).append(number)
+    beside: list[dict[int, None]] = [{} for _ in groups]
+    for numbers in users.values():
+        if len(numbers) == 2:  # what more of them share is a bus or pole, not a joint of rails
+            a, b = numbers
+            beside[a][b] = beside[b][a] = None
+    walked: dict[int, None] = {}
+    for start in sorted(range(len(groups)), key=lambda n: (len(beside[n]), n)):
+        ahead = [start]
+        while ahead:
+            here = ahead.pop()
+            if here not in walked:
+                walked[here] = None
+                ahead += [n for n in sorted(beside[here], reverse=True) if n not in walked]
+    return [groups[n] for n in walked]
+
+
+class _Dissection:
+    """Subnetworks and composites as they are made, with the boundary of each."""
+
+    def __init__(
+        self, network: Network, touched: Sequence[Sequence[int]], backbone: set[int]
+    ) -> None:
+        self._network = network
+        self.subnetworks: list[Subnetwork] = []
+        self.composites: list[Composite] = []
+        #: by node: how many subnetworks touch it, and the backbone
+        self._users: dict[int, int] = dict.fromkeys(backbone, 1)
+        for nodes in touched:
+            for node in nodes:
+                self._users[node] = self._users.get(node, 0) + 1
+        #: by part: its boundary nodes, each with how many of its users are inside
+        self._boundary: list[dict[int, int]] = []
+        self._composite_of: dict[int, int] = {}
+
+    def add(self, branches: Sequence[int], nodes: Sequence[int]) -> None:
+        """A subnetwork of these branches, with rows for these nodes."""
+        network, users = self._network, self._users
+        boundary = [n for n in nodes if users[n] > 1]
+        moving = _nodes_of(network, (b for b in branches if b in network.contacts))
+        switched = [n for n in moving if users[n] == 1]
+        others = [n for n in nodes if users[n] == 1 and n not in {*switched}]
+        row = {n: k for k, n in enumerate([*boundary, *switched, *others])}
+        self.subnetworks.append(
+            Subnetwork(tuple(branches), row, len(boundary), len(boundary) + len(switched))
+        )
+        self._boundary.append(dict.fromkeys(boundary, 1))
+
+    def compose(self) -> list[int]:
+        """Composites of composites until one part is left; its boundary."""
+        level = list(range(len(self.subnetworks)))
+        while len(level) > 1:
+            fours = [
+                level[k : k + PARTS_OF_A_COMPOSITE]
+                for k in range(0, len(level), PARTS_OF_A_COMPOSITE)
+            ]
+            level = [self._put_together(p) if len(p) > 1 else p[0] for p in fours]
+        return list(self._boundary[-1])
+
+    def _put_together(self, parts: Sequence[int]) -> int:
+        """The number of the composite of ``parts``."""
+        inside: dict[int, int] = {}
+        for part in parts:
+            for node, users in self._boundary[part].items():
+                inside[node] = inside.get(node, 0) + users
+        boundary = [n for n in inside if inside[n] < self._users[n]]
+        interior = [n for n in inside if inside[n] == self._users[n]]
+        row = {n: k for k, n in enumerate([*boundary, *interior])}
+        rows = tuple(tuple(row[n] for n in self._boundary[part]) for part in parts)
+        columns = tuple(np.array(at, dtype=np.intp) for at in rows)
+        entries = tuple((len(row) * at[:, None] + at).ravel() for at in columns)
+        number = len(self._boundary)
+        self._composite_of.update(dict.fromkeys(parts, number))
+        self._boundary.append({n: inside[n] for n in boundary})
+        self.composites.append(
+            Composite(tuple(parts), len(row), len(boundary), rows, columns, entries)
+        )
+        return number
+
+    def above(self, part: int) -> tuple[int, ...]:
+        """The composites that a part is in, from the smallest on."""
+        found = []
+        while part in self._composite_of:
+            part = self._composite_of[part]
+            found.append(part)
+        return tuple(found)
+
+
+# -- Kron reduction: eliminating the interior of a part --------------------------------------
+
+#: What ties an island to its datum (siemens).
+DATUM_S = 1.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SchurComplement:
+    """A part without its interior; for b boundary and i interior nodes, boundary rows first.
+
+    ``siemens`` (b, b) are the conductances at the boundary, ``transfer`` (i, b) the
+    interior volts for a volt at each boundary node, ``ohm`` (i, i) the interior volts for
+    an ampere put in there.  ``joins`` tells which boundary rows the part joins,
+    ``island`` by row the lowest one that it is joined to.  Two are never the same one,
+    so that one may be a key of what follows from it.
+    """
+
+    siemens: Matrix
+    transfer: Matrix
+    ohm: Matrix
+    joins: Joins
+    island: list[int]
+
+
+def eliminate(siemens: Matrix, boundary: int, joins: Joins) -> SchurComplement:
+    """Eliminate all rows but the first ``boundary``; ``siemens`` is used up.
+
+    Raises :class:`CircuitError` where values lie too far apart for double precision.
+    """
+    island = islands_of(len(siemens), joins)
+    tie_to_datum(siemens, boundary, island)
+    left = [(row, low) for row, low in enumerate(island[:boundary]) if low != row]
+    across = siemens[:boundary, boundary:]
+    ohm = inverse_of(siemens[boundary:, boundary:])
+    transfer = -ohm @ across.T
+    kept = siemens[:boundary, :boundary] + across @ transfer
+    return SchurComplement(kept, transfer, ohm, left, island)
+
+
+def islands_of(size: int, joins: Iterable[tuple[int, int]]) -> list[int]:
+    """For each row the lowest one that ``joins`` join it to."""
+    low = list(range(size))
+    for a, b in joins:
+        while low[a] != a:
+            a = low[a]
+        while low[b] != b:
+            b = low[b]
+        if a < b:
+            low[b] = a
+        else:
+            low[a] = b
+    for row, under in enumerate(low):
+        low[row] = low[under]  # lower rows are done already
+    return low
+
+
+def tie_to_datum(siemens: Matrix, boundary: int, island: Sequence[int]) -> None:
+    """Tie the lowest row of each island that does not reach the boundary."""
+    for row in range(boundary, len(island)):
+        if island[row] == row:
+            siemens[row, row] += DATUM_S
+
+
+def put_branch(siemens: Matrix, row: Mapping[int, int], branch: Branch, worth: float) -> Joins:
+    """Put a branch of so many siemens into a matrix; the rows that it joins."""
+    a, b = row[branch.a], row[branch.b]
     if a != b:
-        matrix[a, a] += siemens
-        matrix[b, b] += siemens
-        matrix[a, b] -= siemens
-        matrix[b, a] -= siemens
-
-
-def put_branch(
-    matrix: Matrix, index: Mapping[int, int], branch: Branch, siemens: float
-) -> Pairs:
-    """Put a branch between the rows of its nodes; the rows that it joins."""
-    pair = index[branch.a], index[branch.b]
-    conduct(matrix, *pair, siemens)
-    return [pair] if siemens else []
+        siemens[a, a] += worth
+        siemens[b, b] += worth
+        siemens[a, b] -= worth
+        siemens[b, a] -= worth
+    return [(a, b)] if worth else []
 
 
 def inverse_of(block: Matrix) -> Matrix:
     """The inverse of a small block."""
+    if not len(block):
+        return block
     try:
         return np.asarray(np.linalg.inv(block), dtype=np.float64)
     except np.linalg.LinAlgError as error:
@@ -116,89 +363,85 @@ def inverse_of(block: Matrix) -> Matrix:
         raise CircuitError(message) from error
 
 
-def heads(size: int, pairs: Iterable[tuple[int, int]]) -> list[int]:
-    """For each row the lowest row that ``pairs`` join it to."""
-    head = list(range(size))
-    for a, b in pairs:
-        while head[a] != a:
-            a = head[a]
-        while head[b] != b:
-            b = head[b]
-        if a < b:
-            head[b] = a
-        else:
-            head[a] = b
-    for row, above in enumerate(head):
-        head[row] = head[above]  # rows above are settled already
-    return head
+# -- ports as a part shows them at its boundary ----------------------------------------------
 
 
-#: What grounds a node of an island that is eliminated whole (siemens).
-GROUND_S = 1.0
+@dataclass(frozen=True, slots=True)
+class Thevenin:
+    """The m ports in one part, seen over its b boundary nodes.
+
+    ``transfer`` (m, b) are the volts of a port for a volt at each boundary node, ``ohm``
+    (m, m) those for an ampere put in at each port with the boundary held at 0 V.
+    ``island`` gives by port the lowest boundary row of its island, or for an island that
+    does not reach the boundary a negative number of its own.
+    """
+
+    transfer: Matrix
+    ohm: Matrix
+    island: list[int]
 
 
-@dataclass(slots=True)
-class Small:
-    """What is known of a leaf or joint: ``matrix`` over its kept nodes; how what it
-    eliminated hangs on those (``hang``), and its own resistance (``inner``).  ``pairs``
-    tell which kept nodes it joins."""
-
-    number: int
-    matrix: Matrix
-    hang: Matrix
-    inner: Matrix
-    pairs: Pairs
+NO_PORTS = Thevenin(np.zeros((0, 0)), np.zeros((0, 0)), [])
 
 
-class Eliminator:
-    """Gives everything that it makes small a number of its own."""
+def past_interior(
+    ports: Thevenin, boundary: int, complement: SchurComplement, first: int
+) -> Thevenin:
+    """Ports seen over all rows of a part, now over its boundary; ``ports`` is used up.
 
-    def __init__(self) -> None:
-        self._made = 0
-
-    def keep(self, matrix: Matrix, kept: int, pairs: Pairs) -> Small:
-        """Keep the first ``kept`` rows, eliminate the others; ``matrix`` is used up.
-
-        ``pairs`` are rows that something joins.
-        """
-        self._made += 1
-        size = len(matrix)
-        head = heads(size, pairs)
-        for row in range(kept, size):
-            if head[row] == row:  # the lowest of its island: nothing kept is in it
-                matrix[row, row] += GROUND_S
-        left = [(row, head[row]) for row in range(kept) if head[row] != row]
-        top = matrix[:kept, :kept]
-        if kept == size:
-            return Small(self._made, top, np.zeros((0, kept)), np.zeros((0, 0)), left)
-        tie = matrix[:kept, kept:]
-        inner = inverse_of(matrix[kept:, kept:])
-        hang = -inner @ tie.T
-        return Small(self._made, top + tie @ hang, hang, inner, left)
+    Islands that end here are numbered from ``first`` up, as :class:`Thevenin` says.
+    """
+    transfer, ohm, island = ports.transfer[:, :boundary], ports.ohm, complement.island
+    interior = ports.transfer[:, boundary:]
+    if interior.shape[1]:
+        transfer = transfer + interior @ complement.transfer
+        ohm += interior @ complement.ohm @ interior.T
+    lows = [row if row < 0 else island[row] for row in ports.island]
+    return Thevenin(transfer, ohm, [n if n < boundary else ~(first + n) for n in lows])
 
 
-#: States of a leaf that are remembered.
-LEAVES_KEPT = 512
+def ports_of_composite(
+    below: Sequence[Thevenin], composite: Composite, complement: SchurComplement, first: int
+) -> Thevenin:
+    """The ports of all parts of a composite, part after part."""
+    parts = [below[part] for part in composite.parts]
+    total = sum(len(part.island) for part in parts)
+    if total == 0:
+        return Thevenin(np.zeros((0, composite.boundary)), NO_PORTS.ohm, [])
+    transfer, ohm = np.zeros((total, composite.size)), np.zeros((total, total))
+    island: list[int] = []
+    for part, rows, columns in zip(parts, composite.rows, composite.columns, strict=True):
+        if part.island:
+            begin, end = len(island), len(island) + len(part.island)
+            transfer[begin:end, columns] = part.transfer
+            ohm[begin:end, begin:end] = part.ohm
+            island += [row if row < 0 else rows[row] for row in part.island]
+    return past_interior(Thevenin(transfer, ohm, island), composite.boundary, complement, first)
 
 
-class LiveLeaf:
-    """What a leaf comes to now; remembers what it came to before."""
+# -- a subnetwork in the state that it is in -------------------------------------------------
 
-    def __init__(self, network: Network, leaf: Leaf, eliminator: Eliminator) -> None:
-        self._network, self._leaf, self._eliminator = network, leaf, eliminator
-        #: siemens of closed contacts, and of permanent branches not as built
+#: States that are remembered of each subnetwork, of each composite and of the backbone.
+STATES_REMEMBERED = 512
+
+
+class LiveSubnetwork:
+    """One subnetwork, its contacts closed or open; ``first`` numbers islands that end in it."""
+
+    def __init__(self, network: Network, subnetwork: Subnetwork, first: int) -> None:
+        self._network, self._subnetwork, self._first = network, subnetwork, first
+        #: siemens of closed contacts, and of permanent branches that are not as built
         self._closed: dict[int, float] = {}
-        self._fixed: dict[int, float] = {}
-        self._known: OrderedDict[object, Small] = OrderedDict()
-        self._stems: OrderedDict[object, Small] = OrderedDict()
-        self._stem = self._grown()
+        self._changed: dict[int, float] = {}
+        self._permanents: OrderedDict[object, SchurComplement] = OrderedDict()
+        self._complements: OrderedDict[object, SchurComplement] = OrderedDict()
 
     def set(self, branch: int, siemens: float) -> bool:
         """Let a branch conduct so much; whether that is news."""
         if branch in self._network.contacts:
             worth, usual = self._closed, 0.0
         else:
-            worth, usual = self._fixed, self._network.siemens(branch)
+            worth, usual = self._changed, self._network.siemens(branch)
         if worth.get(branch, usual) == siemens:
             return False
         worth[branch] = siemens
@@ -206,171 +449,136 @@ class LiveLeaf:
             del worth[branch]
         return True
 
-    def small(self) -> Small:
-        """The leaf over its kept nodes."""
-        self._stem = self._grown()
-        key = self._stem.number, frozenset(self._closed.items())
-        return self._known.get(key) or remember(self._known, key, self._shut(), LEAVES_KEPT)
+    def complement(self) -> SchurComplement:
+        """The Schur complement at its boundary."""
+        subnetwork, permanent = self._subnetwork, self._permanent()
+        key = permanent, frozenset(self._closed.items())
+        known = self._complements.get(key)
+        if known is not None:
+            return known
+        siemens, joins = permanent.siemens.copy(), list(permanent.joins)
+        for branch, worth in sorted(self._closed.items()):
+            joins += put_branch(siemens, subnetwork.row, self._network.branches[branch], worth)
+        made = eliminate(siemens, subnetwork.boundary, joins)
+        return remember(self._complements, key, made, STATES_REMEMBERED)
 
-    def seen(self, small: Small, at: tuple[int, ...]) -> Seen:
-        """Ports, given by row, seen from what the leaf keeps; ``small`` is what it is now."""
-        return seen_from_leaf(self._leaf, self._stem, small, at)
-
-    def _grown(self) -> Small:
-        """Without its contacts, and with what cannot change eliminated once for all."""
-        key = frozenset(self._fixed.items())
-        return self._stems.get(key) or remember(self._stems, key, self._stemmed(), LEAVES_KEPT)
-
-    def _stemmed(self) -> Small:
-        network, leaf = self._network, self._leaf
-        matrix = np.zeros((len(leaf.index), len(leaf.index)))
-        pairs: Pairs = []
-        for branch in leaf.branches:
+    def _permanent(self) -> SchurComplement:
+        """Without its contacts: what touches none of them eliminated once for all."""
+        key = frozenset(self._changed.items())
+        known = self._permanents.get(key)
+        if known is not None:
+            return known
+        network, subnetwork = self._network, self._subnetwork
+        siemens = np.zeros((len(subnetwork.row), len(subnetwork.row)))
+        joins: Joins = []
+        for branch in subnetwork.branches:
             if branch not in network.contacts:
-                siemens = self._fixed.get(branch, network.siemens(branch))
-                pairs += put_branch(matrix, leaf.index, network.branches[branch], siemens)
-        return self._eliminator.keep(matrix, leaf.core, pairs)
+                worth = self._changed.get(branch, network.siemens(branch))
+                joins += put_branch(siemens, subnetwork.row, network.branches[branch], worth)
+        made = eliminate(siemens, subnetwork.switched, joins)
+        return remember(self._permanents, key, made, STATES_REMEMBERED)
 
-    def _shut(self) -> Small:
-        """The stem with the contacts that are closed."""
-        leaf, stem = self._leaf, self._stem
-        matrix, pairs = stem.matrix.copy(), list(stem.pairs)
-        for branch, siemens in sorted(self._closed.items()):
-            pairs += put_branch(matrix, leaf.index, self._network.branches[branch], siemens)
-        return self._eliminator.keep(matrix, leaf.kept, pairs)
-
-
-#: For m ports and k kept nodes: how they hang on those (m, k), and their own ohms (m, m).
-Seen = tuple[Matrix, Matrix]
-
-NOTHING: Seen = np.zeros((0, 0)), np.zeros((0, 0))
-
-
-def seen_from_leaf(leaf: Leaf, stem: Small, small: Small, at: tuple[int, ...]) -> Seen:
-    """Ports of a leaf, given by row, seen from what it keeps."""
-    kept, core = leaf.kept, leaf.core
-    if not at:
-        return np.zeros((0, kept)), NOTHING[1]
-    hang = np.zeros((len(at), core))
-    inner = np.zeros((len(at), len(at)))
-    deep = [n for n, row in enumerate(at) if row >= core]
-    rows = [at[n] - core for n in deep]
-    hang[deep] = stem.hang[rows]
-    inner[np.ix_(deep, deep)] = stem.inner[np.ix_(rows, rows)]
-    for n, row in enumerate(at):
-        if row < core:
-            hang[n, row] = 1.0
-    return _through(hang, inner, kept, small)
+    def ports(self, rows: Sequence[int]) -> Thevenin:
+        """The nodes in these rows as ports: past what is permanent, then past contacts."""
+        subnetwork = self._subnetwork
+        if not rows:
+            return Thevenin(np.zeros((0, subnetwork.boundary)), NO_PORTS.ohm, [])
+        at = np.arange(len(rows))
+        own = np.zeros((len(rows), len(subnetwork.row)))
+        own[at, list(rows)] = 1.0
+        ports = Thevenin(own, np.zeros((len(rows), len(rows))), list(rows))
+        ports = past_interior(ports, subnetwork.switched, self._permanent(), self._first)
+        return past_interior(ports, subnetwork.boundary, self.complement(), self._first)
 
 
-def seen_from_joint(seen: Sequence[Seen], joint: Joint, small: Small) -> Seen:
-    """Ports of all parts of a joint, seen from what the joint keeps."""
-    counts = [len(seen[part][0]) for part in joint.parts]
-    total = sum(counts)
-    if total == 0:
-        return np.zeros((0, joint.kept)), NOTHING[1]
-    hang = np.zeros((total, joint.size))
-    inner = np.zeros((total, total))
-    begin = 0
-    for part, count, rows in zip(joint.parts, counts, joint.rows, strict=True):
-        if count:
-            end = begin + count
-            hang[begin:end, rows], inner[begin:end, begin:end] = seen[part]
-            begin = end
-    return _through(hang, inner, joint.kept, small)
+# -- the backbone, and the supplies ----------------------------------------------------------
 
-
-def _through(hang: Matrix, inner: Matrix, kept: int, small: Small) -> Seen:
-    """Past the rows from ``kept`` on, which ``small`` has eliminated."""
-    gone = hang[:, kept:]
-    if gone.shape[1]:
-        inner += gone @ small.inner @ gone.T
-        return hang[:, :kept] + gone @ small.hang, inner
-    return hang, inner
-
-
-#: Resistances at the root, shares of each supply there, and amps of supplies for volts.
-Poles = tuple[Matrix, Matrix, Matrix]
 On = tuple[bool, ...]  #: by supply
 
-#: States of the root that are remembered.
-ROOTS_KEPT = 512
+
+@dataclass(frozen=True, slots=True)
+class BackboneSolution:
+    """For n nodes of the backbone and s supplies: ``ohm`` (n, n), ``share`` (n, s) and
+    ``short_a`` (s, s) as :class:`Ports` has them; ``island`` by node the lowest row of
+    its island; ``feeds`` by such a row the supplies that are on there."""
+
+    ohm: Matrix
+    share: Matrix
+    short_a: Matrix
+    island: list[int]
+    feeds: dict[int, tuple[int, ...]]
 
 
-@dataclass(slots=True)
-class _Bare:
-    """The root's own branches and supplies, before the tree is put on it."""
+class Backbone:
+    """Poles, bus wires and supplies, and the last Schur complement put on them."""
 
-    matrix: Matrix
-    pairs: Pairs
-    feed: Matrix
-    inside: Matrix
-
-
-class Root:
-    """Puts what the tree comes to on the root, for any supplies that are on."""
-
-    def __init__(self, network: Network, plan: Plan, eliminator: Eliminator) -> None:
-        self._network, self._plan, self._eliminator = network, plan, eliminator
-        #: siemens of branches of the root that are not as built
-        self._other: dict[int, float] = {}
-        self._bare: dict[object, _Bare] = {}
-        self._known: OrderedDict[object, Poles] = OrderedDict()
+    def __init__(self, network: Network, parting: Partition) -> None:
+        self._network, self._parting = network, parting
+        supplies = len(network.layout.supplies)
+        row = [parting.backbone_row[pole] for pole in network.poles]
+        self._poles = [(row[2 * s], row[2 * s + 1]) for s in range(supplies)]
+        #: siemens of its branches that are not as built
+        self._changed: dict[int, float] = {}
+        self._bare: OrderedDict[object, tuple[Matrix, Joins]] = OrderedDict()
+        self._solutions: OrderedDict[object, BackboneSolution] = OrderedDict()
 
     def set(self, branch: int, siemens: float) -> None:
-        """Let a branch that no leaf has, such as a bus wire, conduct so much."""
+        """Let one of its branches, such as a bus wire, conduct so much."""
         if siemens == self._network.siemens(branch):
-            self._other.pop(branch, None)
+            self._changed.pop(branch, None)
         else:
-            self._other[branch] = siemens
+            self._changed[branch] = siemens
 
-    def under(self, top: Small, on: On) -> Poles:
-        """Resistances of the poles and what else is at the root, and the supplies' part."""
-        key = top.number, self._state(on)
-        known = self._known.get(key)
-        return known or remember(self._known, key, self._work_out(top, on), ROOTS_KEPT)
-
-    def _state(self, on: On) -> object:
-        return on, tuple(sorted(self._other.items()))
-
-    def _work_out(self, top: Small, on: On) -> Poles:
-        kept = len(top.matrix)
-        state = self._state(on)
+    def solve(self, top: SchurComplement, on: On) -> BackboneSolution:
+        """With the Schur complement of the last part, and the supplies that are ``on``."""
+        state = on, tuple(sorted(self._changed.items()))
+        known = self._solutions.get((top, state))
+        if known is not None:
+            return known
         bare = self._bare.get(state)
         if bare is None:
-            bare = self._bare[state] = self._without_tree(on)
-        matrix = bare.matrix.copy()
-        matrix[:kept, :kept] += top.matrix
-        across = self._eliminator.keep(matrix, 0, [*top.pairs, *bare.pairs]).inner
-        share = across @ bare.feed
-        return across, share, bare.inside - bare.feed.T @ share
+            bare = remember(self._bare, state, self._without_top(on), STATES_REMEMBERED)
+        made = self._solved(bare, top, on)
+        return remember(self._solutions, (top, state), made, STATES_REMEMBERED)
 
-    def _without_tree(self, on: On) -> _Bare:
-        plan, network = self._plan, self._network
-        size = plan.root_size
-        matrix = np.zeros((size, size))
-        pairs: Pairs = []
-        for branch in plan.root_branches:
-            siemens = self._other.get(branch, network.siemens(branch))
-            pairs += put_branch(matrix, plan.root_index, network.branches[branch], siemens)
-        supplies = network.layout.supplies
-        feed = np.zeros((size, len(supplies)))
-        inside = np.zeros(len(supplies))
-        for number, supply in enumerate(supplies):
-            if not on[number]:
-                continue
-            siemens = 1.0 / max(supply.internal_ohm, LEAST_OHM)
-            plus, minus = (plan.root_index[p] for p in network.poles[2 * number :][:2])
-            conduct(matrix, plus, minus, siemens)
-            pairs.append((plus, minus))
-            if plus != minus:
-                feed[plus, number], feed[minus, number] = siemens, -siemens
-            inside[number] = siemens
-        return _Bare(matrix, pairs, feed, np.diag(inside))
+    def _without_top(self, on: On) -> tuple[Matrix, Joins]:
+        """Nodes first, then the currents of the supplies into their plus poles, negative."""
+        network, row = self._network, self._parting.backbone_row
+        live = [s for s, gives in enumerate(on) if gives]
+        matrix = np.zeros((len(row) + len(live), len(row) + len(live)))
+        joins: Joins = []
+        for branch in self._parting.backbone_branches:
+            worth = self._changed.get(branch, network.siemens(branch))
+            joins += put_branch(matrix, row, network.branches[branch], worth)
+        for unknown, s in enumerate(live, start=len(row)):
+            for pole, sign in zip(self._poles[s], (1.0, -1.0), strict=True):
+                matrix[pole, unknown] += sign
+                matrix[unknown, pole] += sign
+            matrix[unknown, unknown] = -max(network.layout.supplies[s].internal_ohm, LEAST_OHM)
+            joins.append(self._poles[s])
+        return matrix, joins
+
+    def _solved(
+        self, bare: tuple[Matrix, Joins], top: SchurComplement, on: On
+    ) -> BackboneSolution:
+        matrix, joins = bare[0].copy(), [*top.joins, *bare[1]]
+        size, boundary = len(self._parting.backbone_row), len(top.siemens)
+        matrix[:boundary, :boundary] += top.siemens
+        island = islands_of(size, joins)
+        tie_to_datum(matrix, 0, island)
+        inverse = inverse_of(matrix)
+        live = [s for s, gives in enumerate(on) if gives]
+        share, short_a = np.zeros((size, len(on))), np.zeros((len(on), len(on)))
+        share[:, live] = inverse[:size, size:]
+        short_a[np.ix_(live, live)] = -inverse[size:, size:]
+        feeds: dict[int, tuple[int, ...]] = {}
+        for s in live:
+            low = island[self._poles[s][0]]
+            feeds[low] = (*feeds.get(low, ()), s)
+        return BackboneSolution(inverse[:size, :size], share, short_a, island, feeds)
 
 
-#: Ports whose mutual resistance is more than this are of one island (ohm).
-SAME_ISLAND_OHM = 0.5
+# -- the whole -------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)
@@ -391,121 +599,118 @@ class Ports:
     feeds: dict[int, tuple[int, ...]]
 
 
-def ports_of(ohm: Matrix, share: Matrix, short_a: Matrix) -> Ports:
-    """Ports in plain numbers, and which of them are of one island."""
-    together = ohm > SAME_ISLAND_OHM
-    island = together.argmax(axis=1).tolist() if len(ohm) else []
-    shares = share.tolist()
-    feeds = {
-        head: tuple(s for s, part in enumerate(shares[head]) if part != 0.0)
-        for head in dict.fromkeys(island)
-    }
-    return Ports(ohm.tolist(), shares, short_a.tolist(), island, feeds)
-
-
-#: States remembered for each joint.
-JOINTS_KEPT = 512
-
-
 class Reduction:
     """One network in one state of its contacts and supplies, seen from any ports."""
 
     def __init__(self, network: Network) -> None:
         self.network = network
-        self.plan: Plan = make_plan(network)
-        leaves, joints = self.plan.leaves, self.plan.joints
-        self._eliminator = Eliminator()
-        self._leaves = [LiveLeaf(network, leaf, self._eliminator) for leaf in leaves]
-        self._root = Root(network, self.plan, self._eliminator)
-        self._joined: list[OrderedDict[object, Small]] = [OrderedDict() for _ in joints]
-        #: what each leaf and joint comes to, and how the ports below it are seen from it
-        self._small: list[Small | None] = [None] * (len(leaves) + len(joints))
-        self._seen: list[Seen] = [NOTHING] * len(self._small)
-        self._at: dict[int, tuple[int, ...]] = {}  #: by leaf: rows of its ports
+        self.partition = parting = partition(network)
+        sizes = [len(s.row) for s in parting.subnetworks] + [c.size for c in parting.composites]
+        #: by part: its rows are numbered from here up among the rows of all parts
+        self._first = list(accumulate(sizes, initial=0))
+        self._subnetworks = [
+            LiveSubnetwork(network, subnetwork, first)
+            for subnetwork, first in zip(parting.subnetworks, self._first, strict=False)
+        ]
+        self._backbone = Backbone(network, parting)
+        self._composed: list[OrderedDict[object, SchurComplement]] = [
+            OrderedDict() for _ in parting.composites
+        ]
+        #: by part: what it comes to, and the ports in it; None before anybody has asked
+        self._complement: list[SchurComplement | None] = [None] * len(sizes)
+        self._thevenin: list[Thevenin] = [NO_PORTS] * len(sizes)
+        self._rows: dict[int, tuple[int, ...]] = {}  #: by subnetwork: those of its ports
         self._asked: tuple[int, ...] = ()
         self._order: list[int] = []
-        self._stale = set(range(len(leaves)))
-        self._on = [True] * (len(network.poles) // 2)
+        self._stale = set(range(len(self._subnetworks)))
+        self._on = [True] * len(network.layout.supplies)
         self.set({b: network.branches[b].ohm for b in network.contacts})
 
     def set(self, changes: Mapping[int, float | None]) -> None:
         """Give branches other ohms; None opens one."""
         for branch, ohm in changes.items():
-            leaf = self.plan.leaf_of[branch]
+            number = self.partition.subnetwork_of[branch]
             siemens = 0.0 if ohm is None else 1.0 / max(ohm, LEAST_OHM)
-            if leaf < 0:
-                self._root.set(branch, siemens)
-            elif self._leaves[leaf].set(branch, siemens):
-                self._stale.add(leaf)
+            if number == BACKBONE:
+                self._backbone.set(branch, siemens)
+            elif self._subnetworks[number].set(branch, siemens):
+                self._stale.add(number)
 
     def switch(self, supply: int, on: bool) -> None:
         """A supply trips or comes back."""
         self._on[supply] = on
 
     def ports(self, nodes: Sequence[int]) -> Ports:
-        """The network as seen from ``nodes``."""
+        """The network as seen from ``nodes``.
+
+        Raises :class:`CircuitError` where values lie too far apart for double precision.
+        """
         asked = tuple(nodes)
         if asked != self._asked:
             self._asked, self._order = asked, self._place(asked)
-        order = self._order
-        self._climb()
-        top = self._small[-1]
+        self._renew()
+        top, below = self._complement[-1], self._thevenin[-1]
         assert top is not None
-        hang, inner = self._seen[-1]
-        across, share_root, short_a = self._root.under(top, tuple(self._on))
-        ohm = inner + hang @ across @ hang.T
-        share = hang @ share_root
-        if order != list(range(len(order))):
-            back = np.argsort(order)
+        base = self._backbone.solve(top, tuple(self._on))
+        ohm = below.ohm + below.transfer @ base.ohm @ below.transfer.T
+        share = below.transfer @ base.share
+        island = [low if low < 0 else base.island[low] for low in below.island]
+        if self._order != list(range(len(asked))):
+            back = np.argsort(self._order)
             ohm, share = ohm[back][:, back], share[back]
-        return ports_of(ohm, share, short_a)
+            island = [island[k] for k in back]
+        first_of: dict[int, int] = {}
+        for port, low in enumerate(island):
+            first_of.setdefault(low, port)
+        return Ports(
+            ohm.tolist(),
+            share.tolist(),
+            base.short_a.tolist(),
+            [first_of[low] for low in island],
+            {port: base.feeds.get(low, ()) for low, port in first_of.items()},
+        )
 
     def _place(self, nodes: Sequence[int]) -> list[int]:
-        """Deal the ports out to leaves; positions in ``nodes`` in the order of the leaves."""
+        """Find each port its subnetwork; positions in ``nodes``, subnetwork by subnetwork."""
         wanted: dict[int, list[int]] = {}
-        home = self.plan.home
         for position, node in enumerate(nodes):
-            wanted.setdefault(home[node], []).append(position)
-        order: list[int] = []
-        at: dict[int, tuple[int, ...]] = {}
-        for leaf in sorted(wanted):
-            local = self.plan.leaves[leaf].index
-            at[leaf] = tuple(local[nodes[p]] for p in wanted[leaf])
-            order += wanted[leaf]
-            if at[leaf] != self._at.get(leaf):
-                self._stale.add(leaf)
-        self._stale.update(leaf for leaf in self._at if leaf not in at)
-        self._at = at
-        return order
+            wanted.setdefault(self.partition.home[node], []).append(position)
+        rows = {
+            number: tuple(self.partition.subnetworks[number].row[nodes[p]] for p in positions)
+            for number, positions in wanted.items()
+        }
+        self._stale.update(n for n in {*rows, *self._rows} if rows.get(n) != self._rows.get(n))
+        self._rows = rows
+        return [position for number in sorted(wanted) for position in wanted[number]]
 
-    def _climb(self) -> None:
-        """Renew every stale leaf and all joints above them."""
+    def _renew(self) -> None:
+        """Every subnetwork that has changed, and the composites above it."""
         due: set[int] = set()
         for number in sorted(self._stale):
-            leaf = self._leaves[number]
-            small = self._small[number] = leaf.small()
-            self._seen[number] = leaf.seen(small, self._at.get(number, ()))
-            due.update(self.plan.above[number])
+            subnetwork = self._subnetworks[number]
+            self._complement[number] = subnetwork.complement()
+            self._thevenin[number] = subnetwork.ports(self._rows.get(number, ()))
+            due.update(self.partition.above[number])
         self._stale.clear()
         for number in sorted(due):
-            joint = self.plan.joints[number - len(self._leaves)]
-            small = self._small[number] = self._joint(number, joint)
-            self._seen[number] = seen_from_joint(self._seen, joint, small)
-
-    def _joint(self, number: int, joint: Joint) -> Small:
-        """What a joint's parts come to together."""
-        parts = [part for p in joint.parts if (part := self._small[p]) is not None]
-        known = self._joined[number - len(self._leaves)]
-        key = tuple([part.number for part in parts])
-        small = known.get(key)
-        if small is None:
-            flat = np.zeros(joint.size * joint.size)
-            pairs: Pairs = []
-            for part, square, rows in zip(parts, joint.squares, joint.moved, strict=True):
-                flat[square] += part.matrix.ravel()
-                pairs += [(rows[a], rows[b]) for a, b in part.pairs]
-            matrix = flat.reshape(joint.size, joint.size)
-            small = remember(
-                known, key, self._eliminator.keep(matrix, joint.kept, pairs), JOINTS_KEPT
+            composite = self.partition.composites[number - len(self._subnetworks)]
+            complement = self._complement[number] = self._composite(number, composite)
+            self._thevenin[number] = ports_of_composite(
+                self._thevenin, composite, complement, self._first[number]
             )
-        return small
+
+    def _composite(self, number: int, composite: Composite) -> SchurComplement:
+        """What the parts of a composite come to together."""
+        parts = tuple([c for p in composite.parts if (c := self._complement[p]) is not None])
+        memo = self._composed[number - len(self._subnetworks)]
+        known = memo.get(parts)
+        if known is not None:
+            return known
+        flat = np.zeros(composite.size * composite.size)
+        joins: Joins = []
+        for part, entries, rows in zip(parts, composite.entries, composite.rows, strict=True):
+            flat[entries] += part.siemens.ravel()
+            joins += [(rows[a], rows[b]) for a, b in part.joins]
+        siemens = flat.reshape(composite.size, composite.size)
+        made = eliminate(siemens, composite.boundary, joins)
+        return remember(memo, parts, made, STATES_REMEMBERED)
