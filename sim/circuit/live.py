@@ -1,13 +1,9 @@
-"""The circuit of one run, and what all runs of a layout share of it.
+"""The circuit of one run, kept up to date as contacts, supplies and trains change.
 
-What is known of the circuit of a layout, shared by all its runs.
-
-The circuit of one run, kept up to date as contacts, supplies and trains change.
-
-What has been worked out is remembered: for a state of all contacts and supplies
-the network as seen from the places where pickups stand, and for a state of the
-trains on top of that what each of them gets.  Trains that go round and round meet
-the same states again.
+A state of contacts, supplies and ohms has a number.  For each the network as seen from
+the places where pickups stand is remembered, and for a state of the trains on top of
+that what each of them gets: trains that go round and round meet the same states again,
+and so do other runs of the same layout.
 """
 
 from __future__ import annotations
@@ -16,11 +12,18 @@ from collections import OrderedDict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from sim.circuit.network import build_network
-from sim.circuit.operating_point import Group, Load, Settled, grouped, settle, unloaded_a
+from sim.circuit.operating_point import (
+    Group,
+    Load,
+    OperatingPoint,
+    grouped,
+    operating_point,
+    unloaded_a,
+)
 from sim.circuit.reduction import Ports, Reduction, remember
 from sim.layout.model import Layout
 
-#: More states than this of contacts and supplies are not told apart: start afresh.
+#: Past so many states of contacts and supplies all that is known is forgotten.
 STATES_REMEMBERED = 50_000
 #: Layouts whose work is kept; a campaign runs as built and all fixes in turn, again and again.
 LAYOUTS_REMEMBERED = 8
@@ -41,15 +44,15 @@ class Memory:
         self.numbers: dict[object, int] = {}
         self.last = -1
         self.ports: OrderedDict[object, Ports] = OrderedDict()
-        self.settled: OrderedDict[object, Settled] = OrderedDict()
+        self.points: OrderedDict[object, OperatingPoint] = OrderedDict()
         self.groups: OrderedDict[object, list[Group]] = OrderedDict()
-        self.bare: OrderedDict[object, list[float]] = OrderedDict()
+        self.unloaded: OrderedDict[object, list[float]] = OrderedDict()
 
     def number(self, key: object) -> int:
         """The number of a state; the same for the same state as long as it is known."""
         if key not in self.numbers and len(self.numbers) >= STATES_REMEMBERED:
-            # Numbers go on from the first of a new batch, so that no run mixes two.
-            for memo in (self.ports, self.settled, self.groups, self.bare):
+            # Numbers go on, so that a run that has an old one never takes a new one for it.
+            for memo in (self.ports, self.points, self.groups, self.unloaded):
                 memo.clear()
             self.numbers = {}
         if key not in self.numbers:
@@ -74,7 +77,7 @@ def memory_of(layout: Layout) -> Memory:
 #: With up to this many places for pickups a state is worked out for all of them at once.
 ALL_AT_ONCE = 160
 PORTS_REMEMBERED = 48
-SETTLED_REMEMBERED = 20_000
+POINTS_REMEMBERED = 20_000
 
 Under = Sequence[tuple[int, ...]]  #: by side: the nodes that its pickups join
 
@@ -124,7 +127,7 @@ class LiveCircuit:
         ``under`` gives by side the nodes that its pickups join, sides ``2u`` and
         ``2u + 1`` being unit ``u``'s; sides beyond those of the units only join.
         Units that stand on islands of their own do not touch each other, so each
-        island is settled, and remembered, by itself.
+        island is solved, and remembered, by itself.
         """
         told: list[float | None] = [None] * len(loads)
         amps = self._unloaded(tuple(volts))
@@ -149,7 +152,7 @@ class LiveCircuit:
 
     def _parts(
         self, under: Under, loads: Sequence[Load], volts: Sequence[float]
-    ) -> Iterator[tuple[Group, Under, Settled]]:
+    ) -> Iterator[tuple[Group, Under, OperatingPoint]]:
         """Each group with the nodes under its sides, and what it comes to."""
         for group in self._grouped(under, len(loads)):
             own = tuple([under[side] for side in group.sides])
@@ -158,10 +161,10 @@ class LiveCircuit:
 
     def _unloaded(self, volts: tuple[float, ...]) -> list[float]:
         key = self._state, volts
-        known = self._memory.bare.get(key)
+        known = self._memory.unloaded.get(key)
         if known is None:
-            known = unloaded_a(self._seen_from([]), volts)
-            remember(self._memory.bare, key, known, SETTLED_REMEMBERED)
+            known = unloaded_a(self._ports_at([]), volts)
+            remember(self._memory.unloaded, key, known, POINTS_REMEMBERED)
         return list(known)
 
     def _of_group(
@@ -170,22 +173,22 @@ class LiveCircuit:
         loads: tuple[Load, ...],
         fed: Sequence[float],
         volts: Sequence[float],
-    ) -> Settled:
+    ) -> OperatingPoint:
         key = self._state, own, loads, tuple(fed)
-        found = self._memory.settled.get(key)
+        found = self._memory.points.get(key)
         if found is None:
             ports, row = self._ports_under(own)
             sides = [[row[n] for n in side] for side in own]
-            found = settle(ports, sides, loads, volts, self.network.layout.pickup_ohm)
-            remember(self._memory.settled, key, found, SETTLED_REMEMBERED)
+            found = operating_point(ports, sides, loads, volts, self.network.layout.pickup_ohm)
+            remember(self._memory.points, key, found, POINTS_REMEMBERED)
         return found
 
     def _ports_under(self, under: Under) -> tuple[Ports, Mapping[int, int]]:
         """The network seen from the nodes under ``under``, and the row of each."""
         if self._all is not None:
-            return self._seen_from(self._all), self._row_of
+            return self._ports_at(self._all), self._row_of
         nodes = list(dict.fromkeys(n for side in under for n in side))
-        return self._seen_from(nodes), {n: row for row, n in enumerate(nodes)}
+        return self._ports_at(nodes), {n: row for row, n in enumerate(nodes)}
 
     def _grouped(self, under: Under, units: int) -> list[Group]:
         """Who touches whom: that depends on islands only, not on where on them one stands."""
@@ -197,7 +200,7 @@ class LiveCircuit:
         if known is None:
             known = grouped(ports, sides, units)
             if self._all is not None:
-                remember(self._memory.groups, key, known, SETTLED_REMEMBERED)
+                remember(self._memory.groups, key, known, POINTS_REMEMBERED)
         return known
 
     def rows(self, nodes: list[int]) -> list[int]:
@@ -206,7 +209,7 @@ class LiveCircuit:
             return list(range(len(nodes)))
         return [self._row_of[n] for n in nodes]
 
-    def _seen_from(self, nodes: list[int]) -> Ports:
+    def _ports_at(self, nodes: list[int]) -> Ports:
         wanted = nodes if self._all is None else self._all
         key = self._state, (tuple(nodes) if self._all is None else None)
         ports = self._memory.ports.get(key)

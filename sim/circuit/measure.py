@@ -1,12 +1,8 @@
-"""Volts, ohms and amps at each place where a train may stand.
+"""Volts, ohms and amps at each place: open, with a train that starts, and with a coin.
 
-Places along the routes at which a train may stand.
-
-The train whose start takes most.
-
-What supplies give when the wiring itself shorts them, with no train on the track.
-
-Volts, ohms and amps at each place: open, with a train that starts, and with a coin.
+Places lie along every route, and at each stands, alone, the train whose start takes most.
+The coin test lays a coin across the rails: common practice, no source.  Where the wiring
+itself shorts supplies, with no train at all, what they give is told instead.
 """
 
 from __future__ import annotations
@@ -117,6 +113,9 @@ def standing(
 
 #: Decimals of volts, ohms and amps to which two places are held against each other.
 SAME_DIGITS = 9
+#: A share of a supply's volts that is rounding: supplies with a common pole do not feed
+#: each other's rails.
+SAME_SHARE = 1e-9
 
 
 class Measured(NamedTuple):
@@ -143,19 +142,16 @@ def measure(
     told = []
     for spot in spots:
         a, b = row[spot.left_node], row[spot.right_node]
-        given = _open_v(ports, a, b, signed)
+        given = ports.open_v(a, b, signed)
         if abs(given) < SAME_V:
             continue
         fed_digital = all(
-            digital[s] for s, share in enumerate(ports.share[a]) if share != ports.share[b][s]
+            digital[s]
+            for s, (up, down) in enumerate(zip(ports.share[a], ports.share[b], strict=True))
+            if abs(up - down) > SAME_SHARE
         )
         told.append(_at(ports, spot, a, b, signed, given, fed_digital, train))
     return told
-
-
-def _open_v(ports: Ports, a: int, b: int, volts: Sequence[float]) -> float:
-    rows = zip(ports.share[a], ports.share[b], volts, strict=True)
-    return sum((one - other) * v for one, other, v in rows)
 
 
 def _at(

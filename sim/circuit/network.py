@@ -1,21 +1,16 @@
 """The layout as resistances between places on rails, wires and poles.
 
-Where along a rail section things are joined to it.
+To a tracer a rail section is a node; to the circuit it is a line.  Its places are whole
+micrometres along the longest route that runs over it.  Places that other routes give are
+brought over by the end that the routes share, or by the middle of the section where they
+share none.  A section that branches (the rails of a live frog) is taken as one line too:
+at worst that leaves out the length of the shorter branch, less than 20 mΩ on a piece of
+track as long as a hand.
 
-For tracing a section is a node; for the circuit it is a line.  Its places are
-whole micrometres along the longest route that runs over it.  Places that other
-routes give are brought over by the end that the routes share, or by the middle
-of the section where they share none.  A section that branches (the rails of a
-live frog) is taken as one line too: at worst that leaves out the length of the
-shorter branch, less than 20 mΩ on a piece of track as long as a hand.
-
-The layout as resistances between places on rails, wires and poles.
-
-Every section becomes a chain: a node at each place where an element is joined to
-it, and one in the middle of each of its *cells*, where pickups are taken to
-stand.  A cell is at most :data:`CELL_UM` long, so a pickup is nowhere further
-than half of that from where it is counted: at 57 mΩ/m and 0.4 A through both
-rails that is less than 12 mV.
+Every section becomes a chain: a node at each place where an element is joined to it, and
+one in the middle of each of its *cells*, where pickups are taken to stand.  A cell is at
+most :data:`CELL_UM` long, so a pickup is nowhere further than half of that from where it
+is counted: at 57 mΩ/m and 0.4 A through both rails that is less than 12 mV.
 """
 
 from __future__ import annotations
@@ -34,7 +29,18 @@ from sim.pieces.model import Route as PieceRoute
 from sim.power.graph import is_closed
 
 Reach = tuple[int, int]  #: from and to, in micrometres along a section
+UM_PER_MM = 1000
+CELL_UM = 500_000  #: length of a cell at most
+RAIL = -1  #: element of a branch that is a stretch of rail
+#: What an element whose resistance nobody has given is worth (ohm).
+UNKNOWN_OHM = 0.005
+#: Below this a resistance counts as this: far below any joint of metal (ohm).
+LEAST_OHM = 1e-6
 _STEP_MM = 5.0  #: pads are put at the nearest of places this far apart
+_FROM = attrgetter("from_um")
+
+
+# -- sections as lines -----------------------------------------------------------------------
 
 
 class Lines:
@@ -203,17 +209,7 @@ def joiner_end(name: str) -> str:
     return f"{piece}/{rest.removesuffix('-north').removesuffix('-south')}"
 
 
-__all__ = ["Lines", "Reach", "Taps", "joiner_end"]
-
-
-CELL_UM = 500_000
-_FROM = attrgetter("from_um")
-UM_PER_MM = 1000
-RAIL = -1  #: element of a branch that is a stretch of rail
-#: What an element whose resistance nobody has given is worth.
-UNKNOWN_OHM = 0.005
-#: Below this a resistance counts as this: far below any joint of metal (ohm).
-LEAST_OHM = 1e-6
+# -- nodes and branches ----------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)

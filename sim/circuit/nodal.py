@@ -1,26 +1,17 @@
-"""Nodal solution of any network of resistances, supplies and loads, held against itself.
+"""Nodal solution of any network of resistances, supplies and loads, checked against itself.
 
-What a network of numbered nodes is made of, and what is known of it once solved.
+The plain way, with all nodes in one sparse matrix: reports, exports and checks use it; a
+run uses :mod:`sim.circuit.reduction`, and tests hold the two together.
 
-Which nodes of a network are one piece of metal, and which belong to one island.
+Unknown are the volts of each node and the currents of supplies without internal
+resistance (modified nodal analysis).  Branches of no resistance are contracted, not
+approximated: what they join is one *metal*.  Isolated supplies have no common reference:
+each *island* of nodes that branches and supplies join gets a datum of its own, where its
+lowest node counts as 0 V.  The datum carries no current, because nothing is allowed to
+flow from one island to another.
 
-Whether the currents of a solution add up to nothing at every node.
-
-The nodal equations of a network, solved and held against themselves.
-
-Unknown are the volts of each metal but the datum of its island, and the currents of
-supplies without internal resistance.
-
-Nodal solution of any network of resistances, supplies and loads.
-
-Isolated supplies have no common reference: each island of nodes that branches and
-supplies join gets a datum of its own, at which its lowest node counts as 0 V.
-The datum carries no current, because nothing is allowed to flow from one island
-to another.  Branches of no resistance are contracted, not approximated, and
-supplies without internal resistance get an unknown current of their own.
-
-This is the plain way, used for reports, exports and checks; a run uses
-:mod:`sim.circuit.reduction`, and tests compare the two.
+A solution counts when the currents at every node add up to nothing, as far as rounding
+allows.  Where values lie too far apart for that, the smallest are contracted, in steps.
 """
 
 from __future__ import annotations
@@ -92,6 +83,9 @@ class Solution:
 ACCURACY = 1e-9
 
 
+# -- metals and islands ----------------------------------------------------------------------
+
+
 class Islands:
     """A network whose resistances of no more than ``least`` count as 0.
 
@@ -154,6 +148,9 @@ class Islands:
             raise CircuitError("a load between islands: its current has no way back")
 
 
+# -- whether the currents add up -------------------------------------------------------------
+
+
 def left_over(net: Islands, branch_a: Vector, source_a: Vector) -> tuple[Vector, Vector]:
     """Current left over at each node, and the sum of the amounts that meet there."""
     over, amount = np.zeros(net.nodes), np.zeros(net.nodes)
@@ -197,6 +194,9 @@ def _noise(net: Islands, volts: Vector, amount: Vector) -> float:
     siemens += sum(1.0 / s.ohm for s in behind)
     most = moved + (float(amount.max(initial=0.0)) if net.ideal else 0.0)
     return min(1e-14 * greatest * siemens, 1e-8 * most) + 1e-13 * moved
+
+
+# -- the equations ---------------------------------------------------------------------------
 
 
 def solution_of(net: Islands) -> Solution | None:
@@ -334,6 +334,8 @@ def _through_metal(net: Islands, branch_a: Vector, source_a: Vector) -> None:
     if inner is not None:
         branch_a[loose] = inner.branch_a
 
+
+# -- any network -----------------------------------------------------------------------------
 
 #: When values lie too far apart, resistances below this share of the greatest count as 0.
 SMALL_SHARE = 1e-13

@@ -598,6 +598,13 @@ class Ports:
     island: list[int]
     feeds: dict[int, tuple[int, ...]]
 
+    def open_v(self, plus: int, minus: int, supply_v: Sequence[float]) -> float:
+        """Volts between two ports with nothing drawn anywhere."""
+        volts = 0.0
+        for up, down, v in zip(self.share[plus], self.share[minus], supply_v, strict=True):
+            volts += (up - down) * v
+        return volts
+
 
 class Reduction:
     """One network in one state of its contacts and supplies, seen from any ports."""

@@ -1,14 +1,8 @@
-"""What is left of a supply's volts at each place, and what costs them.
+"""What is left of a supply's volts at each place, what costs them, and whether a short trips.
 
-Which elements cost a place most of its volts.
-
-What is told of the volts of a layout, setting by setting.
-
-What is left of a supply's volts at each place, and whether a short there trips it.
-
-No trains stand on the layout but one that starts, at one place after the other.
-Every DC throttle is fully open.  The coin test lays a coin across the rails: common
-practice, no source.
+Told setting by setting.  No trains stand on the layout but one that starts, at one place
+after the other, and every DC throttle is fully open.  What costs the weakest place most
+of its volts is told by element: the losses of all of them add up to what is lost.
 """
 
 from __future__ import annotations

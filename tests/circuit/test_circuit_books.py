@@ -18,7 +18,7 @@ from hypothesis import strategies as st
 
 from sim.circuit.live import LiveCircuit
 from sim.circuit.nodal import Drain, Resistance, Source, solve
-from sim.circuit.operating_point import Load, settle, settle_by_equations
+from sim.circuit.operating_point import Load, by_equations, operating_point
 from sim.circuit.reduction import Ports
 from tests.run.plans import Plan
 
@@ -301,7 +301,7 @@ def test_more_ohms_anywhere_are_never_fewer_between_two_places(
 # -- motors ----------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("way", [settle, settle_by_equations])
+@pytest.mark.parametrize("way", [operating_point, by_equations])
 @pytest.mark.parametrize(
     ("back_v", "amps", "watts_in", "watts_lost"),
     [(0.0, 37.5, 4500.0, 4500.0), (44.0, 23.75, 2850.0, 1805.0), (88.0, 10.0, 1200.0, 320.0)],
@@ -333,7 +333,7 @@ def test_no_load_takes_more_power_than_one_of_the_resistance_of_the_supply(
     ports = Ports([[inner_ohm, 0.0], [0.0, 0.0]], [[1.0], [0.0]], [[0.0]], [0, 0], {0: (0,)})
     watts = []
     for ohm in (inner_ohm, inner_ohm * ratio):
-        found = settle(ports, [[0], [1]], [Load(ohm=ohm)], [volts])
+        found = operating_point(ports, [[0], [1]], [Load(ohm=ohm)], [volts])
         assert found.volts[0] is not None
         watts.append(found.volts[0] * found.added_a[0])
     assert watts[0] == pytest.approx(volts**2 / (4 * inner_ohm), rel=1e-9)

@@ -6,17 +6,17 @@ from collections.abc import Callable
 
 import pytest
 
-from sim.circuit.operating_point import Load, Settled, settle, settle_by_equations
+from sim.circuit.operating_point import Load, OperatingPoint, by_equations, operating_point
 from sim.circuit.reduction import Ports
 from sim.circuit.voltage_drop import volts_report
 from tests.run.plans import Plan
 
 #: Volts that a motor must have more than, and ampere that it draws then; below it is 7 ohm.
 LEAST_V, RUNNING_A, OHM = 7.0, 1.0, 7.0
-Way = Callable[..., Settled]
+Way = Callable[..., OperatingPoint]
 
 
-@pytest.mark.parametrize("way", [settle, settle_by_equations])
+@pytest.mark.parametrize("way", [operating_point, by_equations])
 @pytest.mark.parametrize("sign", [1.0, -1.0])
 @pytest.mark.parametrize(
     ("loop_ohm", "volts"),

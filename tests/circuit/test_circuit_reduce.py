@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from sim.circuit.live import LiveCircuit
 from sim.circuit.network import RAIL, Network, build_network
 from sim.circuit.nodal import Resistance, Solution
-from sim.circuit.operating_point import Load, settle, settle_by_equations
+from sim.circuit.operating_point import Load, by_equations, operating_point
 from sim.circuit.reduction import BACKBONE, Ports, Reduction
 from sim.circuit.voltage_drop import solve_network
 from sim.layout.assemble import assemble
@@ -124,7 +124,9 @@ def test_loads_and_joins(state: tuple[int, tuple[bool, bool]], data: st.DataObje
         )
     ports = reduced(net, closed, on).ports(stations)
     row = {n: k for k, n in enumerate(stations)}
-    found = settle(ports, [[row[n] for n in side] for side in sides], loads, [12.0, 12.0])
+    found = operating_point(
+        ports, [[row[n] for n in side] for side in sides], loads, [12.0, 12.0]
+    )
     currents = {}
     for unit, load in enumerate(loads):
         volts = found.volts[unit]
@@ -239,9 +241,9 @@ def test_lone_sections_and_no_supply_at_all() -> None:
 def test_a_load_as_in_the_books() -> None:
     """115 V, 5.35 ohm at start: 21.5 A; 6.5 A running (physics problem books)."""
     ports = Ports([[1.0, 1.0], [1.0, 1.0]], [[1.0], [0.0]], [[0.0]], [0, 0], {0: (0,)})
-    held = settle(ports, [[0], [1]], [Load(ohm=115 / 21.5)], [115.0])
+    held = operating_point(ports, [[0], [1]], [Load(ohm=115 / 21.5)], [115.0])
     assert held.added_a == pytest.approx((21.5,))
-    runs = settle(ports, [[0], [1]], [Load(6.5, 115 / 21.5, 1.0)], [115.0])
+    runs = operating_point(ports, [[0], [1]], [Load(6.5, 115 / 21.5, 1.0)], [115.0])
     assert runs.added_a == pytest.approx((6.5,))
 
 
@@ -266,7 +268,7 @@ def test_adding_up_is_what_the_equations_say(
     ports = Ports(matrix, [[1.0], [0.0], [1.0], [0.0]], [[0.0]], [0, 0, 0, 0], {0: (0,)})
     loads = [Load(amps[0], 7.5, 2.0), Load(amps[1], 7.5, 2.0)]
     sides = [[0], [1], [2], [3]]
-    quick, slow = (way(ports, sides, loads, [volts]) for way in (settle, settle_by_equations))
+    quick, slow = (way(ports, sides, loads, [volts]) for way in (operating_point, by_equations))
     assert quick.volts == pytest.approx(slow.volts, rel=1e-9, abs=1e-9)
     assert quick.added_a == pytest.approx(slow.added_a, rel=1e-9, abs=1e-9)
     assert quick.port_a == pytest.approx(slow.port_a, rel=1e-9, abs=1e-9)
