@@ -19,7 +19,6 @@ from viewer.scene.camera import Camera, fitted, flat
 from viewer.scene.scene import About, Lettering, Style
 from viewer.stage import Stage
 from viewer.state.moment import Moment
-from viewer.state.nets import Nets
 from viewer.state.replay import Replay
 
 HEAD = 46.0  #: height of the headline and the breakers below it, in points
@@ -56,7 +55,7 @@ class View:
     ) -> None:
         self.case, self.title = case, title
         self.sheet: Sheet = sheet_of(case.layout, lay_out(case.layout, shape))
-        self.replay = Replay(case, record, Nets(case.layout))
+        self.replay = Replay(case, record)
         self.stage = Stage(self.sheet, look, ratio)
         self.ratio = ratio
 

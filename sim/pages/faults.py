@@ -19,6 +19,7 @@ from sim.pages.assumptions import print_again
 from sim.pages.documents import FORMAT_VERSION, Asked, Document
 from sim.pages.figures import case_name, joined
 from sim.pages.page import Page
+from sim.pages.phrases import fault_line
 from sim.pages.words import KINDS
 
 
@@ -193,7 +194,7 @@ def print_tired(page: Page, survey: TiredSurvey, said_before: Sequence[str] = ()
 
 
 def _id(page: Page, harm: TiredHarm) -> str:
-    return page.names.part(harm.part) + harm.id.removeprefix(harm.part)
+    return fault_line(harm.kind, harm.part, name=page.names.part)
 
 
 def _part(page: Page, harm: TiredHarm) -> str:
@@ -293,7 +294,7 @@ def _route(page: Page, lost: RouteHarm) -> str:
 
 def _fault(page: Page, fault: Fault) -> str:
     """``blade contact ..., scissors on x: contact open``."""
-    return page.names.part(fault.part) + fault.id.removeprefix(fault.part)
+    return fault_line(fault.kind, fault.part, fault.turn, page.names.part)
 
 
 def _print_single(page: Page, single: Sequence[Harm], harmful: Sequence[Harm]) -> None:

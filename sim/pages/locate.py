@@ -21,6 +21,7 @@ from sim.pages.assumptions import print_again, print_assumptions
 from sim.pages.documents import FORMAT_VERSION, Asked, Document
 from sim.pages.figures import joined, percent
 from sim.pages.page import Page
+from sim.pages.phrases import fault_line
 
 #: The one outcome that a word stands for first.
 _OUTCOME = {OHMS: "joined"} | {word: outcome for outcome, word in LAMP_SAYS.items()}
@@ -242,7 +243,7 @@ def _retake(retake: Retake) -> str:
         return numbers
     if not retake.faults:
         return f"{numbers}; without it nothing need be wrong"
-    return f"{numbers}; without it: {joined([f.id for f in retake.faults])}"
+    return f"{numbers}; without it: {joined(_each(retake.faults))}"
 
 
 def _print_next(page: Page, layout: Layout, found: Findings) -> None:
@@ -279,8 +280,12 @@ def _print_weighed(page: Page, found: Findings) -> None:
         page.line(f"Weighed were {joined(said)}: there may be a better one.", indent=1)
 
 
+def _each(faults: tuple[Fault, ...]) -> list[str]:
+    return [fault_line(f.kind, f.part, f.turn) for f in faults]
+
+
 def _words(explanation: Explanation) -> str:
-    return joined([f.id for f in explanation.faults]) or "nothing is wrong"
+    return joined(_each(explanation.faults)) or "nothing is wrong"
 
 
 def _print_end(page: Page, found: Findings) -> None:

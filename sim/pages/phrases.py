@@ -30,6 +30,37 @@ if TYPE_CHECKING:  # a page of one command does not load what the others need
 Name = Callable[[str], str]
 
 
+# -- faults ---------------------------------------------------------------------
+
+
+#: What each kind of fault is called, by its name.
+FAULTS: Mapping[str, str] = {
+    "contact open": "contact open",
+    "contact tired": "contact tired",
+    "contact never opens": "contact never opens",
+    "bond open": "bond open",
+    "gap bridged": "gap bridged",
+    "joiner open": "joiner open",
+    "joiner tired": "joiner tired",
+    "feeder off": "feeder off",
+    "feeder tired": "feeder tired",
+    "bus off": "bus off",
+    "bus tired": "bus tired",
+    "jumper off": "jumper off",
+    "jumper tired": "jumper tired",
+    "supply off": "supply off",
+    "lever does not follow": "lever does not follow",
+    "rail dirty": "dirt on the rail",
+    "wheel dirty": "dirt on the wheels",
+}
+
+
+def fault_line(kind: str, part: str, turn: int = 0, name: Name = str) -> str:
+    """One part in one bad state; a lever stands ``turn`` positions on."""
+    more = f" ({turn} on)" if turn > 1 else ""
+    return f"{name(part)}: {FAULTS[kind]}{more}"
+
+
 # -- causes in a run -----------------------------------------------------------
 
 

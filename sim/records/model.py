@@ -183,17 +183,21 @@ class Motion:
     rear_leads: bool = False
 
 
+ChangeKind = Literal["lever", "contact", "supply", "fault", "mended"]
+
+
 @dataclass(frozen=True, slots=True)
 class Change:
-    """A lever, contact or supply that is another way from ``time_s`` on.
+    """A lever, contact or supply that is another way from ``time_s`` on, or has a fault.
 
     ``state`` of a ``lever`` is its position, or ``moving``; of a ``contact``
     ``closed`` or ``open`` (what is not named at time 0 is open); of a ``supply``
-    ``on`` or ``off``.
+    ``on`` or ``off``.  A ``fault`` and one that is ``mended`` name the part, and the kind of
+    fault as ``state``.
     """
 
     time_s: float
-    what: Literal["lever", "contact", "supply"]
+    what: ChangeKind
     who: str
     state: str
 

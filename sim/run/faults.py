@@ -12,6 +12,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from itertools import pairwise
 
+from sim.faults.kinds import kinds_of
 from sim.layout.model import PLASTIC, Layout, Route, Span
 from sim.layout.traffic import Case, Train, Wear
 from sim.power.wiring import is_permanent
@@ -107,6 +108,8 @@ class Faults:
                 self._bad.add(i)
                 self._open(i)
                 self._tell(e.id, "open from the start")
+                kind = next(k.name for k in kinds_of(e.kind) if k.effect == "opens")
+                self._recorder.changed("fault", e.id, kind)
             elif e.bad > 0.0 and happens(seed, f"{e.id} bad", 0, e.bad):
                 self._bad.add(i)
                 self._tell(e.id, "bad for the whole run")
@@ -182,6 +185,7 @@ class Faults:
         self._tokens += 1
         self._there[number] = self._tokens
         self._tell(wear.part, wear.what)
+        self._recorder.changed("fault", wear.part, wear.fault)
         self._set(wear, True)
         if wear.for_s is not None:
             due = number, self._tokens
@@ -202,6 +206,7 @@ class Faults:
         if wear.effect == "opens" and wear.index in self._bad:
             return
         self._recorder.tell("mended", wear.part, wear.what)
+        self._recorder.changed("mended", wear.part, wear.fault)
         self._set(wear, False)
 
     def _set(self, wear: Wear, there: bool) -> None:

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from typing import Literal
 
 from sim.layout.model import Layout
 from sim.layout.traffic import Case
 from sim.records.model import (
     Change,
+    ChangeKind,
     Derailment,
     Dropout,
     Event,
@@ -91,9 +91,7 @@ class Recorder:
         """Write an event into the record."""
         self.events.append(Event(self.now_s, what, who, detail))
 
-    def changed(
-        self, what: Literal["lever", "contact", "supply"], who: str, state: str
-    ) -> None:
+    def changed(self, what: ChangeKind, who: str, state: str) -> None:
         """Keep in the record, when watched, how a thing is from now on."""
         if self.watch:
             self.changes.append(Change(self.now_s, what, who, state))

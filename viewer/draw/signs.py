@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from math import cos, radians, sin
 
+from viewer.draw.faults import MARKS, draw_mark
 from viewer.draw.sheet import PieceSheet, Thing
 from viewer.scene.scene import About, Lettering, Point, Scene, Style
 from viewer.state.moment import Moment
@@ -52,26 +53,24 @@ def contact_place(contact: Thing) -> Point:
 
 
 def draw_contact(scene: Scene, contact: Thing, gauge: float, word: str) -> None:
-    """Closed a full disc, open a ring; open though it should close, a ring crossed out."""
+    """Closed a full disc, open a ring; the mark of its fault over it."""
     about = About("contact", contact.id, word)
     place = contact_place(contact)
     thin = Style("ink", "solid", gauge * 0.05, 1.0)
     if contact.at != contact.far and word != "open":
         scene.line((contact.at, contact.far), thin, About("link"))
     radius = gauge * 0.13
-    if word == "closed":
+    if word in ("closed", "never opens"):
         scene.disc(place, radius, 2.5, Style("ink"), about)
+        if word == "never opens":
+            draw_mark(scene, MARKS["contact never opens"], place, gauge)
         return
     scene.disc(place, radius, 2.5, Style("ground"), About("hole"))
     scene.disc(place, radius, 2.5, thin, about, filled=False)
-    x, y = place
-    r = radius * 1.6
     if word == "stays open":
-        alarm = Style("alarm", "solid", gauge * 0.07, 2.0)
-        scene.line(((x - r, y - r), (x + r, y + r)), alarm, About("cross"))
-        scene.line(((x - r, y + r), (x + r, y - r)), alarm, About("cross"))
+        draw_mark(scene, MARKS["contact open"], place, gauge)
     elif word == "tired":
-        scene.line(((x - r, y), (x + r, y)), thin, About("bar"))
+        draw_mark(scene, MARKS["contact tired"], place, gauge)
 
 
 def draw_lever(scene: Scene, piece: PieceSheet, lever: Thing, moment: Moment) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from math import copysign, cos, hypot, radians, sin
 
+from viewer.draw.faults import draw_fault
 from viewer.draw.rails import rail_style
 from viewer.draw.sheet import Sheet, Thing
 from viewer.draw.signs import draw_gap
@@ -30,6 +31,11 @@ def draw_wires(scene: Scene, sheet: Sheet, moment: Moment, fresh: Iterable[int] 
         draw_jumper(scene, thing, gauge, thing.number in new)
     for thing in sheet.feeders:
         _draw_feeder(scene, thing, gauge, moment)
+    for thing in (*sheet.joiners, *sheet.feeders):
+        draw_fault(scene, moment.fault(thing.number), thing.id, thing.at, gauge)
+    for thing in sheet.jumpers:
+        middle = jumper_line(thing, gauge)[6]
+        draw_fault(scene, moment.fault(thing.number), thing.id, middle, gauge)
     for brk in sheet.breaks:
         _draw_break(scene, brk, gauge)
 

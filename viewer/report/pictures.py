@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from math import sqrt
 
 from sim.judge.verdict import section_named
@@ -21,7 +22,6 @@ from viewer.scene.camera import Box, fitted, flat
 from viewer.scene.scene import About, Lettering, Style
 from viewer.scene.svg import SvgScene, css
 from viewer.state.moment import Moment
-from viewer.state.nets import Nets
 from viewer.state.replay import Replay
 
 WIDE = 960
@@ -52,11 +52,8 @@ def scene_for(part: Box, wide: int = WIDE) -> SvgScene:
 
 def guilty_svg(case: Case, sheet: Sheet, guilty: Guilty) -> str:
     """The stall as it happened, on the boards of the train and of what is guilty."""
-    moment = Replay(case, guilty.record, Nets(case.layout)).at(guilty.stall.time_s)
-    alone = Moment(
-        moment.nets, moment.positions, moment.closed, moment.stuck, moment.tired, moment.off,
-        moment.trains, {guilty.stall.train: guilty.stall}, moment.time_s,
-    )  # fmt: skip
+    moment = Replay(case, guilty.record).at(guilty.stall.time_s)
+    alone = replace(moment, stalls={guilty.stall.train: guilty.stall})
     part = _around(case, sheet, alone, guilty)
     scene = scene_for(part)
     draw_all(scene, sheet.within(part), alone)

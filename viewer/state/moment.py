@@ -7,22 +7,23 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Literal
 
+from sim.faults.kinds import kinds_of
 from sim.layout.model import Layout
 from sim.records.model import Stall
 from viewer.state.nets import Bridge, Nets, Power, RailState
 from viewer.state.trains import StandingTrain
 
 MOVING = -1
-ContactWord = Literal["closed", "open", "stays open", "tired"]
+ContactWord = Literal["closed", "open", "stays open", "tired", "never opens"]
 
 
 @dataclass(frozen=True)
 class Moment:
     """Levers, contacts, supplies and trains at one time, and the power that follows.
 
-    ``positions`` are by lever, -1 while it moves.  ``stuck`` are contacts that
-    ought to be closed and are not; ``tired`` conduct badly.  ``stalls`` are those
-    in force, by train.
+    ``positions`` are by lever, -1 while it moves.  ``stuck`` are elements that
+    ought to be closed and are not; ``tired`` conduct badly; ``welded`` contacts do not
+    open.  ``stalls`` are those in force, by train.
     """
 
     nets: Nets
@@ -30,6 +31,7 @@ class Moment:
     closed: frozenset[int]
     stuck: frozenset[int] = frozenset()
     tired: frozenset[int] = frozenset()
+    welded: frozenset[int] = frozenset()
     off: frozenset[int] = frozenset()
     trains: tuple[StandingTrain, ...] = ()
     stalls: Mapping[str, Stall] = field(default_factory=dict)
@@ -79,7 +81,18 @@ class Moment:
             return "stays open"
         if element not in self.closed:
             return "open"
+        if element in self.welded:
+            return "never opens"
         return "tired" if element in self.tired else "closed"
+
+    def fault(self, element: int) -> str:
+        """The kind of fault that an element has, "" where it is good."""
+        rows = (self.stuck, "opens"), (self.tired, "tires"), (self.welded, "closes")
+        kinds = kinds_of(self.layout.elements[element].kind)
+        for found, effect in rows:
+            if element in found:
+                return next(kind.name for kind in kinds if kind.effect == effect)
+        return ""
 
     def lever(self, lever: int) -> str:
         """The position of a lever in words."""

@@ -79,14 +79,19 @@ class Power:
 
 
 class Nets:
-    """Solves a layout again and again; what has been asked before is remembered."""
+    """Solves a layout again and again; what has been asked before is remembered.
+
+    ``loose`` are elements that are always closed, but that a run may open.
+    """
 
     REMEMBERED = 512
 
-    def __init__(self, layout: Layout, failed: Iterable[int] = ()) -> None:
-        self.layout = layout
+    def __init__(
+        self, layout: Layout, failed: Iterable[int] = (), loose: Iterable[int] = ()
+    ) -> None:
+        self.layout, self.loose = layout, frozenset(loose)
         self.names = tuple(pole_name(layout, p) for p in range(2 * len(layout.supplies)))
-        self.wiring = wire(layout, failed)
+        self.wiring = wire(layout, failed, self.loose)
         first = self.wiring.terminals
         self._alone = [first + c for c in range(len(layout.nodes))]
         for terminal, cluster in enumerate(self.wiring.terminal_clusters):
@@ -96,11 +101,11 @@ class Nets:
         self.notes: dict[object, object] = {}  #: kept by whoever writes notes on the layout
 
     def closed_at(self, positions: Sequence[int]) -> frozenset[int]:
-        """Contacts closed in a setting of the levers, none failing."""
+        """Contacts closed in a setting of the levers, none failing; and what is loose."""
         key = tuple(positions)
         known = self._closed.get(key)
         if known is None:
-            known = self._closed[key] = frozenset(
+            known = self._closed[key] = self.loose | frozenset(
                 i
                 for i, e in enumerate(self.layout.elements)
                 if e.kind == "contact" and is_closed(e, positions)
@@ -113,7 +118,7 @@ class Nets:
         bridges: frozenset[Bridge] = frozenset(),
         off: frozenset[int] = frozenset(),
     ) -> Power:
-        """Nets and poles with those contacts closed and those supplies off."""
+        """Nets and poles with those contacts, and what is loose, closed; supplies off."""
         key = closed, bridges, off
         known = self._known.get(key)
         if known is None:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
+from sim.faults.kinds import KINDS
 from sim.judge.verdict import section_named
 from sim.layout.traffic import Case
 from sim.pages.phrases import cause_line
@@ -23,6 +24,8 @@ EVENT_MARKS: dict[str, MarkKind] = {
     "throw": "throw",
     "did not follow": "fault",
     "stayed open": "fault",
+    "fault": "fault",
+    "mended": "fault",
 }
 
 
@@ -42,14 +45,23 @@ class _Cursor:
     positions: list[int]
     closed: set[int]
     off: set[int]
+    tired: set[int] = field(default_factory=set)
+    welded: set[int] = field(default_factory=set)
     done: int = 0
+
+
+def nets_of(case: Case) -> Nets:
+    """Nets in which everything that a run of ``case`` may open is kept apart."""
+    from sim.run.faults import can_break  # a window opens before anything is run
+
+    return Nets(case.layout, loose=can_break(case))
 
 
 class Replay:
     """Answers ``at(time_s)`` from a case and a record of it made with motions."""
 
     def __init__(self, case: Case, record: Record, nets: Nets | None = None) -> None:
-        self.nets = nets or Nets(case.layout)
+        self.nets = nets or nets_of(case)
         from sim.run.faults import with_dirt
 
         case = with_dirt(case, record.seed)  # where this run's wheels found no metal
@@ -83,6 +95,8 @@ class Replay:
             positions,
             closed,
             wanted - closed,
+            frozenset(cursor.tired) & closed,
+            frozenset(cursor.welded) & closed,
             off=frozenset(cursor.off),
             trains=tuple(self._trains(time_s)),
             stalls=self.stalls_at(time_s),
@@ -121,7 +135,7 @@ class Replay:
                 yield self.fleet.stand(number, self._motions[number][place], time_s)
 
     def _fresh(self) -> _Cursor:
-        return _Cursor(rest_positions(self.case.layout), set(), set())
+        return _Cursor(rest_positions(self.case.layout), set(self.nets.loose), set())
 
     def _advance(self, time_s: float) -> _Cursor:
         cursor, changes = self._cursor, self._changes
@@ -142,9 +156,23 @@ class Replay:
         elif change.what == "contact":
             element = self._element[change.who]
             (cursor.closed.add if change.state == "closed" else cursor.closed.discard)(element)
+        elif change.what in ("fault", "mended"):
+            self._fail(cursor, change)
         else:
             supply = self._supply[change.who]
             (cursor.off.add if change.state == "off" else cursor.off.discard)(supply)
+
+    def _fail(self, cursor: _Cursor, change: Change) -> None:
+        """What a fault does that no change of a contact or supply tells."""
+        element, effect = self._element.get(change.who), KINDS[change.state].effect
+        if element is None:
+            return
+        there = change.what == "fault"
+        held = {"tires": cursor.tired, "closes": cursor.welded}.get(effect)
+        if held is not None:
+            (held.add if there else held.discard)(element)
+        elif element in self.nets.loose:
+            (cursor.closed.discard if there else cursor.closed.add)(element)
 
     def _marks(self) -> Iterator[TimeMark]:
         record = self.record

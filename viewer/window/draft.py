@@ -6,11 +6,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
+from sim.faults.kinds import STARTS
 from sim.layout.model import Element, Layout
 
 ContactFault = Literal["open", "tired"]
-#: Resistance of a tired contact, ohm (a starting value; no published figure).
-TIRED_OHM = 20.0
+#: Resistance of a tired contact, ohm.
+TIRED_OHM = STARTS["tired_ohm"].value
 #: Resistance of a jumper that a hand has laid: a short wire, ohm (assumption).
 JUMPER_OHM = 0.01
 

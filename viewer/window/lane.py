@@ -12,8 +12,7 @@ from viewer.draw.sheet import Sheet
 from viewer.draw.trains import pickup_word
 from viewer.place.ground import SHARED_SHAPE, WANTED_SHAPE, Ground, lay_out
 from viewer.state.moment import Moment, setting
-from viewer.state.nets import Nets
-from viewer.state.replay import Replay
+from viewer.state.replay import Replay, nets_of
 from viewer.window.draft import Draft, Jumper, faulty, wired
 
 
@@ -38,7 +37,7 @@ class Lane:
         self._jumpers = jumpers
         layout = wired(self.built.layout, jumpers)
         self.case = replace(self.built, layout=layout)
-        self.nets = Nets(layout)
+        self.nets = nets_of(self.case)
         self.sheet: Sheet = sheet_of(layout, replace(self.ground, layout=layout))
         self.fresh = frozenset(range(len(self.built.layout.elements), len(layout.elements)))
 
@@ -48,7 +47,7 @@ class Lane:
 
     def ran(self, record: Record, case: Case) -> None:
         """A run has been made."""
-        self.replay = Replay(case, record, Nets(case.layout))
+        self.replay = Replay(case, record)
 
     def at(self, time_s: float) -> Moment:
         """The moment of the record, with what the hand has changed since."""
@@ -71,7 +70,8 @@ class Lane:
             tuple(positions),
             closed,
             (stuck | (wanted & draft.open_contacts)) - closed,
-            draft.tired_contacts & closed,
+            (recorded.tired | draft.tired_contacts) & closed,
+            recorded.welded & closed,
             recorded.off,
             recorded.trains,
             recorded.stalls,
