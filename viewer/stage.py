@@ -209,8 +209,8 @@ class Stage:
         """Pieces that look otherwise than before."""
         if before is now:
             return []
-        same_contacts = (before.closed, before.stuck, before.tired) == (
-            now.closed, now.stuck, now.tired
+        same_contacts = (before.closed, before.stuck, before.tired, before.held) == (
+            now.closed, now.stuck, now.tired, now.held
         )  # fmt: skip
         same_levers = before.positions == now.positions
         if before.power is now.power and same_levers and same_contacts:
@@ -224,6 +224,9 @@ class Stage:
                 found.add(layout.levers[lever].piece)
         flipped = before.closed ^ now.closed
         flipped |= (before.stuck ^ now.stuck) | (before.tired ^ now.tired)
+        flipped |= before.held.keys() ^ now.held.keys()
+        if any(layout.elements[e].piece < 0 for e in flipped):
+            return list(range(len(self.sheet.pieces)))  # a joint or wire, between pieces
         found.update(layout.elements[e].piece for e in flipped)
         if before.power is not now.power:
             pairs = zip(before.rails, now.rails, strict=True)

@@ -30,6 +30,9 @@ Effect = Literal["opens", "tires", "closes", "stays", "gives nothing", "hides me
 #: has to be solved, or a train run.
 TRACED: frozenset[Effect] = frozenset(("opens", "closes", "stays", "gives nothing"))
 
+#: Effects that make what should be open conduct.
+HOLDS: frozenset[Effect] = frozenset(("closes",))
+
 #: What the rules of a scenario call it.
 Word = Literal["open", "tired", "never opens", "stays", "off", "dirt"]
 #: What the chance of a rule can hang on.

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from math import cos, radians, sin
 
+from sim.faults.kinds import HOLDS, KINDS, kind_called
 from viewer.draw.faults import MARKS, draw_mark
 from viewer.draw.sheet import PieceSheet, Thing
 from viewer.scene.scene import About, Lettering, Point, Scene, Style
@@ -60,17 +61,21 @@ def draw_contact(scene: Scene, contact: Thing, gauge: float, word: str) -> None:
     if contact.at != contact.far and word != "open":
         scene.line((contact.at, contact.far), thin, About("link"))
     radius = gauge * 0.13
-    if word in ("closed", "never opens"):
+    fault = "contact open" if word == "stays open" else called(word)
+    held = fault and KINDS[fault].effect in HOLDS
+    if word == "closed" or held:
         scene.disc(place, radius, 2.5, Style("ink"), about)
-        if word == "never opens":
-            draw_mark(scene, MARKS["contact never opens"], place, gauge)
-        return
-    scene.disc(place, radius, 2.5, Style("ground"), About("hole"))
-    scene.disc(place, radius, 2.5, thin, about, filled=False)
-    if word == "stays open":
-        draw_mark(scene, MARKS["contact open"], place, gauge)
-    elif word == "tired":
-        draw_mark(scene, MARKS["contact tired"], place, gauge)
+    else:
+        scene.disc(place, radius, 2.5, Style("ground"), About("hole"))
+        scene.disc(place, radius, 2.5, thin, about, filled=False)
+    if fault:
+        draw_mark(scene, MARKS[fault], place, gauge)
+
+
+def called(word: str) -> str:
+    """The kind of fault of a contact that says ``word`` of itself, "" where it is none."""
+    kind = kind_called(word, "contact") if word != "open" else None
+    return "" if kind is None else kind.name
 
 
 def draw_lever(scene: Scene, piece: PieceSheet, lever: Thing, moment: Moment) -> None:

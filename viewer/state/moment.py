@@ -5,16 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Literal
 
-from sim.faults.kinds import kinds_of
+from sim.faults.kinds import KINDS, kinds_of
 from sim.layout.model import Layout
 from sim.records.model import Stall
 from viewer.state.nets import Bridge, Nets, Power, RailState
 from viewer.state.trains import StandingTrain
 
 MOVING = -1
-ContactWord = Literal["closed", "open", "stays open", "tired", "never opens"]
 
 
 @dataclass(frozen=True)
@@ -22,8 +20,8 @@ class Moment:
     """Levers, contacts, supplies and trains at one time, and the power that follows.
 
     ``positions`` are by lever, -1 while it moves.  ``stuck`` are elements that
-    ought to be closed and are not; ``tired`` conduct badly; ``welded`` contacts do not
-    open.  ``stalls`` are those in force, by train.
+    ought to be closed and are not; ``tired`` conduct badly; ``held`` gives the kind
+    of fault of those that conduct and should not.  ``stalls`` are those in force, by train.
     """
 
     nets: Nets
@@ -31,7 +29,7 @@ class Moment:
     closed: frozenset[int]
     stuck: frozenset[int] = frozenset()
     tired: frozenset[int] = frozenset()
-    welded: frozenset[int] = frozenset()
+    held: Mapping[int, str] = field(default_factory=dict)
     off: frozenset[int] = frozenset()
     trains: tuple[StandingTrain, ...] = ()
     stalls: Mapping[str, Stall] = field(default_factory=dict)
@@ -75,19 +73,21 @@ class Moment:
         points = self.layout.routes[route].points
         return all(self.positions[p.lever] == p.position for p in points)
 
-    def contact(self, element: int) -> ContactWord:
-        """What a drawing says of a contact."""
+    def contact(self, element: int) -> str:
+        """What a drawing says of a contact: ``closed``, ``open``, or what is wrong with it."""
         if element in self.stuck:
             return "stays open"
         if element not in self.closed:
             return "open"
-        if element in self.welded:
-            return "never opens"
+        if element in self.held:
+            return KINDS[self.held[element]].words[0]
         return "tired" if element in self.tired else "closed"
 
     def fault(self, element: int) -> str:
         """The kind of fault that an element has, "" where it is good."""
-        rows = (self.stuck, "opens"), (self.tired, "tires"), (self.welded, "closes")
+        if element in self.held:
+            return self.held[element]
+        rows = (self.stuck, "opens"), (self.tired, "tires")
         kinds = kinds_of(self.layout.elements[element].kind)
         for found, effect in rows:
             if element in found:

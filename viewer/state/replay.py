@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Literal
 
-from sim.faults.kinds import KINDS
+from sim.faults.kinds import HOLDS, KINDS
 from sim.judge.verdict import section_named
 from sim.layout.traffic import Case
 from sim.pages.phrases import cause_line
@@ -46,7 +46,7 @@ class _Cursor:
     closed: set[int]
     off: set[int]
     tired: set[int] = field(default_factory=set)
-    welded: set[int] = field(default_factory=set)
+    held: dict[int, str] = field(default_factory=dict)
     done: int = 0
 
 
@@ -96,7 +96,7 @@ class Replay:
             closed,
             wanted - closed,
             frozenset(cursor.tired) & closed,
-            frozenset(cursor.welded) & closed,
+            {e: kind for e, kind in cursor.held.items() if e in closed},
             off=frozenset(cursor.off),
             trains=tuple(self._trains(time_s)),
             stalls=self.stalls_at(time_s),
@@ -168,9 +168,12 @@ class Replay:
         if element is None:
             return
         there = change.what == "fault"
-        held = {"tires": cursor.tired, "closes": cursor.welded}.get(effect)
-        if held is not None:
-            (held.add if there else held.discard)(element)
+        if effect == "tires":
+            (cursor.tired.add if there else cursor.tired.discard)(element)
+        elif effect in HOLDS and there:
+            cursor.held[element] = change.state
+        elif effect in HOLDS:
+            cursor.held.pop(element, None)
         elif element in self.nets.loose:
             (cursor.closed.discard if there else cursor.closed.add)(element)
 

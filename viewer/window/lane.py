@@ -71,7 +71,7 @@ class Lane:
             closed,
             (stuck | (wanted & draft.open_contacts)) - closed,
             (recorded.tired | draft.tired_contacts) & closed,
-            recorded.welded & closed,
+            recorded.held,
             recorded.off,
             recorded.trains,
             recorded.stalls,
