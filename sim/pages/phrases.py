@@ -38,6 +38,7 @@ FAULTS: Mapping[str, str] = {
     "contact open": "contact open",
     "contact tired": "contact tired",
     "contact never opens": "contact never opens",
+    "contact touched": "wheel back on the open blade",
     "bond open": "bond open",
     "gap bridged": "gap bridged",
     "joiner open": "joiner open",

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from itertools import pairwise
 
-from sim.faults.kinds import kinds_of
+from sim.faults.kinds import HOLDS, kinds_of
 from sim.layout.model import PLASTIC, Layout, Route, Span
 from sim.layout.traffic import Case, Train, Wear
 from sim.power.wiring import is_permanent
@@ -88,6 +88,7 @@ class Faults:
         self._there: dict[int, int] = {}  # number of the rule: a token of its coming
         self._tokens = 0
         self._passes: dict[int, int] = {}
+        self._touching: dict[int, int] = {}  #: number of a rule: the train whose wheel it is
         self._by_piece: dict[int, list[int]] = {}
         for number, wear in enumerate(self._wear):
             if wear.kind == "contact":
@@ -149,7 +150,7 @@ class Faults:
             if any(lever in moved for clause in when for lever, _ in clause):
                 self._go(number)
 
-    def entered(self, piece: int) -> None:
+    def entered(self, piece: int, train: int) -> None:
         """A train comes onto a piece: what shakes loose there is drawn again."""
         numbers = [n for n in self._by_piece.get(piece, ()) if self._wear[n].per == "pass"]
         if not numbers:
@@ -158,13 +159,25 @@ class Faults:
         for number in numbers:
             wear = self._wear[number]
             there = happens(self._seed, wear.name, count, wear.chance or 0.0)
-            if there and number not in self._there:
+            if wear.effect == "touches":
+                if there and number not in self._touching:
+                    self._touching[number] = train
+                    self._come(number)
+            elif there and number not in self._there:
                 self._come(number)
             elif not there and number in self._there:
                 self._go(number)
 
-    def nudged(self, here: int) -> None:
+    def left(self, train: int, piece: int | None = None) -> None:
+        """A train has left a piece, or None for the track: its wheels touch nothing there."""
+        for number, who in list(self._touching.items()):
+            if who == train and piece in (None, self._piece(self._wear[number])):
+                del self._touching[number]
+                self._go(number)
+
+    def nudged(self, here: int, train: int) -> None:
         """A hand moves a train on, and shakes the piece under it."""
+        self.left(train, here)
         for number in list(self._there):
             wear = self._wear[number]
             if "nudge" in wear.cleared_by and self._piece(wear) in (here, -1):
@@ -200,8 +213,8 @@ class Faults:
         wear = self._wear[number]
         del self._there[number]
         # Another rule may keep it as it is, also by another word; so may its own bad luck.
-        others = (self._wear[n] for n in self._there)
-        if any((o.fault, o.index) == (wear.fault, wear.index) for o in others):
+        others = [self._wear[n] for n in self._there if self._wear[n].index == wear.index]
+        if any(o.fault == wear.fault or {o.effect, wear.effect} <= HOLDS for o in others):
             return
         if wear.effect == "opens" and wear.index in self._bad:
             return
@@ -215,11 +228,10 @@ class Faults:
             self._solution.request()
         elif wear.effect == "gives nothing":
             self._protection.cut_off(wear.index, there)
-        elif wear.effect == "closes":
+        elif wear.effect in HOLDS:
             # Nothing came before the start: what never opens then has closed already.
-            self._connections.change(
-                *self._levers.weld(wear.index, there, self._agenda.now == 0)
-            )
+            at_once = wear.effect == "touches" or self._agenda.now == 0
+            self._connections.change(*self._levers.weld(wear.index, there, at_once))
         elif wear.kind == "contact":
             self._connections.change(*self._levers.fail(wear.index, there))
         elif there:

@@ -384,7 +384,7 @@ class Movement:
     def push(self, until_live: bool) -> None:
         """A hand moves the train on: by the usual distance, or until it has supply."""
         train = self._train
-        self._faults.nudged(self._tracks.piece(train.path.at(train.s)))
+        self._faults.nudged(self._tracks.piece(train.path.at(train.s)), train.index)
         self.advance()
         if train.held:
             return

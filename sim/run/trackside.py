@@ -37,14 +37,16 @@ class Trackside:
             self._lever_drive.clear(train, segment, number)
         elif mark is Mark.FIRST:
             self._journal.entered(train, segment)
-            self._faults.entered(self._tracks.piece(segment))
+            self._faults.entered(self._tracks.piece(segment), train.index)
         elif mark is Mark.LAST:
             self._journal.left(train, segment)
+            self._faults.left(train.index, self._tracks.piece(segment))
             if self._route_setting.left(train, segment):
                 self._timetable.crossed(train)
 
     def lost(self, train: RunningTrain) -> None:
         """``train`` is out of the run: what it held over, or had set, is given back."""
         self._lever_drive.lifted(train)
+        self._faults.left(train.index)
         self._route_setting.lost(train)
         self._journal.close(train)

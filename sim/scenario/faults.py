@@ -31,7 +31,8 @@ class FaultTable(Model):
     )
     what: Word = Field(
         description="open: a contact, joiner or wire that does not conduct. tired: it "
-        "conducts badly. never opens: a contact stays closed. stays: a lever does not "
+        "conducts badly. never opens: a contact stays closed. touched: the back of a "
+        "wheel bridges an open blade while its train is on the piece. stays: a lever does not "
         "move. off: a supply or wire is cut off. dirt: a rail or wheel without contact."
     )
     chance: Probability | None = None

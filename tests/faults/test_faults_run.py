@@ -9,6 +9,7 @@ import pytest
 from sim.analyses.odds.basic_events import left_out
 from sim.analyses.odds.odds import exact_odds
 from sim.analyses.survey.survey import survey
+from sim.faults.kinds import FOUND
 from sim.layout.traffic import Case
 from sim.pages.phrases import cause_lines
 from sim.records.model import Record
@@ -378,3 +379,46 @@ def test_a_case_without_faults_is_as_before() -> None:
     assert plain.wear == ()
     assert run(plain, 1) == run(replace(plain, wear=()), 1)
     assert told(run(plain, 1)) == []
+
+
+def touched(family: str, contact: str, more: str = "") -> Record:
+    """A train round the oval, over the turnout set through."""
+    rule = f'on = "m/T/{contact}"\nwhat = "touched"\nchance = 1\nper = "pass"\n{more}'
+    text = ROUND.replace("insulated frog, power routing", family)
+    return run(faulty(text, rule), 1)
+
+
+@pytest.mark.parametrize(
+    ("family", "shorts"),
+    [
+        # Set through, the north blade stands off SN, and is what power.md, 3 says of it:
+        ("live frog", True),  # one section with frog and south blade: the other pole
+        ("insulated frog, power routing", False),  # only its own closure rail, which floats
+    ],
+)
+def test_a_wheel_back_on_an_open_blade(family: str, shorts: bool) -> None:
+    """power.md, 2: 'a wheel's back on an open blade of a live frog is a common short'."""
+    record = touched(family, "diverging")
+    came, went = told(record, "fault"), told(record, "mended")
+    assert came and came[0][2:] == ("m/T/diverging", "touched")
+    on = [p for p in record.passes if p.route.startswith("m/T/")]
+    assert came[0][0] == on[0].enter_s
+    assert bool(record.trips) == shorts
+    if shorts:
+        assert on[0].enter_s < record.trips[0].time_s  # after the breaker's own time
+        assert any(time_s > record.trips[0].time_s for time_s, *_ in went)  # moved by hand
+    else:
+        assert [t for t, *_ in went] == [p.leave_s for p in on if p.leave_s is not None]
+        assert {leg.outcome for leg in record.legs} == {"clean"}
+
+
+def test_wheels_that_touch_are_told_apart_from_what_others_see() -> None:
+    """It takes a train: no survey goes through it, and no reading finds it."""
+    made = faulty(OVAL, 'on = "m/T/diverging"\nwhat = "touched"\nchance = 1\nper = "pass"')
+    assert "contact touched" not in {h.faults[0].kind for h in survey(made).single}
+    assert "contact touched" not in FOUND
+    assert left_out(made.wear) == ("m/T/diverging: touched, 1 per pass",)
+    with pytest.raises(ScenarioError, match="per = 'pass' for 'touched'"):
+        faulty(OVAL, 'on = "m/T/diverging"\nwhat = "touched"\nchance = 1\nper = "hour"')
+    with pytest.raises(ScenarioError, match="a chance for touched"):
+        faulty(OVAL, 'on = "m/T/diverging"\nwhat = "touched"\nat_s = 2')

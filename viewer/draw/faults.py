@@ -16,6 +16,7 @@ MARKS: Mapping[str, Mark] = {
     "contact open": "cross",
     "contact tired": "bar",
     "contact never opens": "ring",
+    "contact touched": "ring",
     "joiner open": "cross",
     "joiner tired": "bar",
     "feeder off": "cross",
