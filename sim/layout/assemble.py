@@ -329,7 +329,7 @@ class _Assembly:
                     length_mm=board.table.length_mm,
                     taken_mm=taken,
                     pieces=tuple(board.pieces),
-                    turned=board.name in turned,
+                    turned=board.table.turned or board.name in turned,
                 )
             )
         return tuple(modules)

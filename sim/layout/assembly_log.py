@@ -13,7 +13,7 @@ from fnmatch import translate
 
 from sim.layout.traffic import Assumption
 from sim.scenario.defaults import DECISIVE, OURS, Default, defaults_for
-from sim.scenario.problems import Problem, nearest, shown
+from sim.scenario.problems import UNKNOWN, Problem, nearest, shown
 
 
 class Report:
@@ -44,7 +44,7 @@ class Report:
 
     def is_broken(self, name: str) -> bool:
         """True when ``name`` is, or lies in, something already refused."""
-        if "" in self.broken:
+        if "" in self.broken or UNKNOWN in self.broken:
             return True
         parts = name.split("/")
         return any("/".join(parts[:n]) in self.broken for n in range(1, len(parts) + 1))

@@ -237,9 +237,11 @@ def _place_added(
             continue
         where = f"{fix_at}.added_length[{number}]"
         name = f"{board.name}/{added.name}"
-        if name in ground.piece_index or report.is_broken(name):
+        if name in ground.piece_index or name in report.broken:
             expected = "a name that no other piece of the module has"
             report.error(f"{where}.name", expected, shown(added.name))
+            continue
+        if report.is_broken(name):
             continue
         params = {"length_mm": added.length_mm}
         piece = maker.make("feeder length", params, where, report)

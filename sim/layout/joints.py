@@ -210,7 +210,8 @@ def _join_line(
 
 
 def _turned(line: LineTable, ground: Ground, number: int) -> bool:
-    return ground.boards[number].name in line.turned
+    board = ground.boards[number]
+    return board.table.turned or board.name in line.turned
 
 
 def _east(edges: list[Edges], number: int, line: LineTable, ground: Ground) -> list[int]:

@@ -56,7 +56,7 @@ class PieceMaker:
                 report.error(f"{where}.{key}", "a known key", f"unknown key {shown(key)}")
             return self._described[kind] if not params else None
         if kind not in KINDS:
-            if not report.is_broken(kind):
+            if not report.broken & {kind, ""}:
                 known = [*KINDS, *self._described]
                 expected = f"a kind of piece{nearest(kind, known) or ': ' + ', '.join(known)}"
                 report.error(f"{where}.kind", expected, shown(kind))

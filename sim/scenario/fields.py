@@ -215,6 +215,10 @@ Name = Annotated[
         {"type": "string", "minLength": 1, "maxLength": LONGEST_NAME, "pattern": _NAME_PATTERN}
     ),
 ]
+#: Path of a file that the scenario names, from its own folder.
+FileName = Annotated[str, Field(min_length=1, max_length=300)]
+#: A name, or the path of a file: where it is in a show, a path has a slash.
+NameOrFile = Annotated[str, Field(min_length=1, max_length=300)]
 #: An id such as ``module/piece/name``, or part of one.
 Ref = Annotated[str, Field(min_length=1, max_length=300)]
 #: A pattern over ids: ``*`` any characters, ``?`` one, ``[AB]`` one of these.

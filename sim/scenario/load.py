@@ -241,38 +241,3 @@ def frozen(value: Any) -> Any:
     if isinstance(value, dict):
         return {key: frozen(item) for key, item in value.items()}
     return tuple(frozen(item) for item in value) if isinstance(value, list) else value
-
-
-def with_piece_files(raw: dict[str, Any], folder: Path) -> tuple[dict[str, Any], list[Problem]]:
-    """``raw`` with every ``[[piece]]`` that names a file replaced by what the file holds.
-
-    The file lies in the scenario's own folder or below; the scenario's keys
-    outweigh those of the file.
-    """
-    pieces = raw.get("piece")
-    if not isinstance(pieces, list):
-        return raw, []
-    done: list[Any] = []
-    problems: list[Problem] = []
-    for number, table in enumerate(pieces):
-        if not isinstance(table, dict) or "file" not in table:
-            done.append(table)
-            continue
-        own = {key: item for key, item in table.items() if key != "file"}
-        where = f"piece[{number}].file"
-        try:
-            done.append({**_piece_file(table["file"], folder, where), **own})
-        except ScenarioError as error:
-            problems += error.problems
-            done.append(own)
-    return {**raw, "piece": done}, problems
-
-
-def _piece_file(name: object, folder: Path, where: str) -> dict[str, Any]:
-    expected = "a relative path to a file in the scenario's folder or below"
-    if not isinstance(name, str) or not name.isprintable() or len(name) > 300:
-        raise _one(where, expected, shown(name))
-    path = Path(name)
-    if path.is_absolute() or ".." in path.parts or not path.parts:
-        raise _one(where, expected, shown(name))
-    return parse_toml(load_text(folder / path, where), where)

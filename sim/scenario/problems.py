@@ -11,6 +11,9 @@ from typing import Literal
 Severity = Literal["error", "warning"]
 
 _FOUND_AT_MOST = 120
+#: Among names that were refused: a board or train whose file could not be read, so that
+#: nobody knows what it is called.  No name has a question mark.
+UNKNOWN = "?"
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,7 +22,8 @@ class Problem:
 
     ``where`` is a path into the file such as ``module[3].piece[0].frog_number``,
     counted from 0; problems of one fix start with ``fix 'its name': ``.  ``line``
-    is the line of the file, counted from 1, when it could be told.
+    is the line of the file, counted from 1, when it could be told.  ``file`` is the file
+    in which it is, as the scenario calls it; empty: the scenario itself.
     """
 
     where: str
@@ -28,11 +32,13 @@ class Problem:
     severity: Severity = "error"
     line: int | None = None
     code: str = ""  #: a stable word for programs, where the problem has one
+    file: str = ""
 
     def __str__(self) -> str:
         """One sentence for a terminal."""
         at = f" (line {self.line})" if self.line is not None else ""
-        return f"{self.where}{at}: expected {self.expected}, found {self.found}"
+        file = f"{self.file}: " if self.file else ""
+        return f"{file}{self.where}{at}: expected {self.expected}, found {self.found}"
 
 
 class ScenarioError(Exception):

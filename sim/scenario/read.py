@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -13,7 +13,8 @@ from sim.layout.assemble import survey
 from sim.layout.piece_maker import PieceMaker
 from sim.layout.traffic import Case
 from sim.scenario.document import Scenario
-from sim.scenario.load import Lines, frozen, load_text, parse_toml, with_piece_files
+from sim.scenario.gather import gather
+from sim.scenario.load import frozen, load_text, parse_toml
 from sim.scenario.problems import Problem, ScenarioError, fix_prefix, shown
 from sim.scenario.refusals import ERRORS_AT_MOST, Mended, mend, problems_of, unknown_key
 from sim.scenario.refusals import KeyPath as Place
@@ -24,27 +25,35 @@ Judge = Callable[[Case], list[Problem]]
 PROBLEMS_AT_MOST = 200
 
 
-def read_scenario(path: str | Path, fixes: Collection[str] | None = None) -> Scenario:
-    """The scenario in a TOML file.
+def read_scenario(
+    path: str | Path,
+    fixes: Collection[str] | None = None,
+    folders: Sequence[str | Path] = (),
+) -> Scenario:
+    """The scenario in a TOML file, with the files that it names.
+
+    These lie in its folder or below, or in one of ``folders``.
 
     Raises :class:`ScenarioError` with every error found, in the file and in each
     of its fixes.  Warnings do not stop it; :func:`check_scenario` lists them.
     With ``fixes`` only these are put together: for whoever wants to show something
     first and reads the file again, whole, at once.
     """
-    scenario, problems = _read(Path(path), fixes=fixes)
+    scenario, problems = _read(Path(path), fixes=fixes, folders=folders)
     errors = [problem for problem in problems if problem.severity == "error"]
     if scenario is None or errors:
         raise ScenarioError(errors)
     return scenario
 
 
-def check_scenario(path: str | Path, judge: Judge | None = None) -> list[Problem]:
+def check_scenario(
+    path: str | Path, judge: Judge | None = None, folders: Sequence[str | Path] = ()
+) -> list[Problem]:
     """Every error and warning of a scenario file, in the order of checking.
 
     ``judge`` adds what it finds in the layout as built, where there are no errors.
     """
-    return _read(Path(path), judge)[1]
+    return _read(Path(path), judge, folders=folders)[1]
 
 
 def scenario_from_text(text: str, folder: str | Path = ".") -> Scenario:
@@ -60,10 +69,13 @@ def scenario_from_text(text: str, folder: str | Path = ".") -> Scenario:
 
 
 def _read(
-    path: Path, judge: Judge | None = None, fixes: Collection[str] | None = None
+    path: Path,
+    judge: Judge | None = None,
+    fixes: Collection[str] | None = None,
+    folders: Sequence[str | Path] = (),
 ) -> tuple[Scenario | None, list[Problem]]:
     try:
-        return _check(load_text(path), path.parent, judge, fixes)
+        return _check(load_text(path), path.parent, judge, fixes, folders)
     except ScenarioError as error:
         return None, list(error.problems)
 
@@ -73,16 +85,20 @@ def _check(
     folder: Path,
     judge: Judge | None = None,
     fixes: Collection[str] | None = None,
+    folders: Sequence[str | Path] = (),
 ) -> tuple[Scenario | None, list[Problem]]:
     try:
-        raw, problems = with_piece_files(parse_toml(text), folder)
+        gathered = gather(parse_toml(text), text, folder, [Path(f) for f in folders])
     except ScenarioError as error:
         return None, list(error.problems)
-    scenario, mended, refused = _validated(raw)
+    problems = list(gathered.problems)
+    scenario, mended, refused = _validated(gathered.data)
+    if problems:  # boards that could not be read are not missing
+        refused = [p for p in refused if p.where != "module"]
     problems += refused
     if scenario is not None:
-        broken = set(mended.broken)
-        if any(problem.where.startswith("piece[") for problem in problems):
+        broken = set(mended.broken) | gathered.broken
+        if any(problem.where.startswith("piece[") for problem in refused):
             broken.add("")  # a kind that could not be read may be used anywhere
         for problem in _all_fixes(scenario, broken, None if refused else judge, fixes):
             where = mended.in_the_file(problem.where)
@@ -95,8 +111,7 @@ def _check(
             Problem("file", "fewer problems", f"{least}{more} more than are listed")
         )
     if problems:
-        lines = Lines(text)
-        problems = [replace(p, line=lines.of(p.where)) for p in problems]
+        problems = gathered.whereabouts.located(problems)
     return scenario, problems
 
 

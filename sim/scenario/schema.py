@@ -27,12 +27,24 @@ def json_schema() -> Schema:
         "oneOf": [_library(kind, table, definitions) for kind in KINDS] + [_described(table)],
     }
     schema["properties"]["piece"]["items"] = _description(definitions)
+    for name in ("ModuleTable", "TrainTable"):
+        definitions[name] = _or_elsewhere(definitions[name])
+    names = definitions["LineTable"]["properties"]["modules"]
+    path = {"type": "string", "pattern": "/", "maxLength": 300}
+    names["items"] = {"anyOf": [names["items"], path]}
     return schema
 
 
 def schema_text() -> str:
     """The schema as it is written to a file."""
     return json.dumps(json_schema(), indent=2, ensure_ascii=False) + "\n"
+
+
+def _or_elsewhere(table: Schema) -> Schema:
+    """``table``, whose keys a file, or another table that it is like, may give instead."""
+    required = table.pop("required")
+    elsewhere = {"anyOf": [{"required": ["file"]}, {"required": ["like"]}]}
+    return {**table, "if": {"not": elsewhere}, "then": {"required": required}}
 
 
 def _library(kind: str, table: Schema, definitions: Schema) -> Schema:

@@ -15,9 +15,11 @@ from pydantic import ConfigDict, Field, ValidationError, model_validator
 from sim.pieces.kinds import KINDS
 from sim.scenario import fields
 from sim.scenario.fields import (
+    FileName,
     Glob,
     Model,
     Name,
+    NameOrFile,
     Ohm,
     PositiveLength,
     Probability,
@@ -109,9 +111,25 @@ class EndsTable(Model):
 
 
 class ModuleTable(Model):
-    """A portable board carrying pieces."""
+    """A portable board carrying pieces, here or in a file of its own.
 
-    name: Name
+    Where the show and the file say the same key, the show's word counts.
+    """
+
+    name: Name = Field(description="What the board is called in this show.")
+    file: FileName | None = Field(
+        default=None,
+        description="The board's own file: a path from the scenario's folder. A file is one "
+        "board, so a show names it once.",
+    )
+    like: NameOrFile | None = Field(
+        default=None,
+        description="A board of this show, or the file of one, of the same kind: everything "
+        "but the name, the history and how it stands is taken from there.",
+    )
+    turned: bool = Field(
+        default=False, description="It stands turned round, west end to the east."
+    )
     length_mm: PositiveLength | None = Field(default=None, description="Length of the board.")
     ends: EndsTable = Field(
         default_factory=EndsTable,
@@ -126,10 +144,18 @@ class ModuleTable(Model):
 class LineTable(Model):
     """Modules end to end: the east end of each meets the west end of the next."""
 
-    modules: tuple[Name, ...] = Field(min_length=1)
+    modules: tuple[Name, ...] = Field(
+        default=(),
+        min_length=1,
+        description="Names of boards from west to east; the path of a board's file, which has "
+        "a slash, or a pattern over such paths, brings these boards in. Default: all boards, "
+        "in the order of the file.",
+    )
     ring: bool = Field(default=False, description="The last module meets the first.")
     turned: tuple[Name, ...] = Field(
-        default=(), description="Modules that stand turned round, west end to the east."
+        default=(),
+        description="Modules that stand turned round, west end to the east, as with the "
+        "board's own 'turned'.",
     )
 
 

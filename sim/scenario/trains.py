@@ -8,9 +8,11 @@ from pydantic import Field, model_validator
 
 from sim.scenario.fields import (
     Ampere,
+    FileName,
     Length,
     Model,
     Name,
+    NameOrFile,
     PositiveLength,
     Ref,
     Seconds,
@@ -164,9 +166,22 @@ OrderTable = Annotated[
 
 
 class TrainTable(Model):
-    """A line of vehicles, front first."""
+    """A line of vehicles, front first, here or in a file of its own.
 
-    name: Name
+    Where the show and the file say the same key, the show's word counts.
+    """
+
+    name: Name = Field(description="What the train is called in this show.")
+    file: FileName | None = Field(
+        default=None,
+        description="The train's own file: a path from the scenario's folder. A file is one "
+        "train, so a show names it once.",
+    )
+    like: NameOrFile | None = Field(
+        default=None,
+        description="A train of this show, or the file of one, of the same kind: everything "
+        "that is not said here is taken from there.",
+    )
     at: Ref = Field(description="'module/piece' its front stands on.")
     route: str | None = Field(
         default=None, description="'start-finish', when the piece has several."

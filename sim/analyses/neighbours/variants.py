@@ -245,6 +245,7 @@ def variant(board: Board, place: Neighbourhood, fix: FixTable | None) -> Scenari
         frozen({**data, "module": [*_stubs(board, place)], **supply_tables(board, place)})
     )
     own = next(m for m in board.scenario.module if m.name == board.name)
+    own = own.model_copy(update={"turned": False})  # how it stands is the neighbourhood's
     update: dict[str, Any] = {
         "module": (*made.module, own),
         "piece": board.scenario.piece,
