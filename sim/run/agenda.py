@@ -79,9 +79,10 @@ class World:
     faults: Faults
     yard: Yard
 
-    def __init__(self, case: Case, seed: int, watch: bool) -> None:
+    def __init__(self, case: Case, seed: int, watch: bool, luck: bool = True) -> None:
         self.case = case
         self.seed = seed
+        self.luck = luck  #: whether anything may fail by chance
         self.watch = watch  #: keep every change of motion in the record
         self.layout = case.layout
         self.conduct = case.conduct

@@ -261,6 +261,7 @@ class Steering:
         "headway_um",
         "hold_um",
         "limit_um",
+        "minds_ends",
         "rate",
         "stop_um",
         "wall_other",
@@ -275,6 +276,7 @@ class Steering:
         run_out = k.coasting_deceleration(train.coasting_from_mm_s, train.coasting_mm)
         self.coast = run_out * UM_PER_MM
         self.headway_um = world.conduct.headway_mm * UM_PER_MM
+        self.minds_ends = True  #: stops short of where no track goes on
         self.goal = 0.0  #: speed at which the present acceleration ends
         self.limit_um = self.stop_um = self.hold_um = inf
         self.wall_other: Mover | None = None
@@ -294,7 +296,7 @@ class Steering:
         self.wall_other, self._leader = None, None
         self._braking = self._following = False
         self.limit_um = min(self.stop_um, self.hold_um)
-        if road.blocked:
+        if road.blocked and self.minds_ends:
             self.limit_um = min(self.limit_um, road.path.end_um - WAIT_BEFORE_UM)
         gate = self._world.claims.gate(mover)
         if gate is not None:

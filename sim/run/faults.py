@@ -80,6 +80,8 @@ class Faults:
     def start(self) -> None:
         """What is there from the start, and the moments of what comes later."""
         seed = self._world.seed
+        if not self._world.luck:
+            return
         for i, e in enumerate(self._layout.elements):
             if is_permanent(e) and happens(seed, e.id, 0, e.opens):
                 self._open(i)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
 from sim.layout.model import Control, Layout
@@ -40,6 +40,8 @@ class LeverFrame:
 
     ``tell(what, who, detail)`` is called for everything worth a mark on a time
     line.  Methods that move a lever return the contacts that (closed, opened).
+    At the start a lever is in its entry of ``positions``, else at rest.  Without
+    ``luck`` every lever follows and every contact closes.
     """
 
     def __init__(
@@ -48,12 +50,16 @@ class LeverFrame:
         seed: int,
         throw_s: float,
         tell: Callable[[str, str, str], None],
+        positions: Mapping[int, int] | None = None,
+        luck: bool = True,
     ) -> None:
         self._layout = layout
         self._seed = seed
+        self._luck = luck
         self._throw_us = round(throw_s * US_PER_S)
         self._tell = tell
-        self.states = [LeverState(x.rest, x.rest, x.rest) for x in layout.levers]
+        begins = [(positions or {}).get(i, x.rest) for i, x in enumerate(layout.levers)]
+        self.states = [LeverState(p, p, p) for p in begins]
         self.contacts_of: list[list[int]] = [[] for _ in layout.levers]
         contacts = [i for i, e in enumerate(layout.elements) if e.kind == "contact"]
         for i in contacts:
@@ -96,8 +102,8 @@ class LeverFrame:
             if state.target == goal:
                 continue
             state.throws += 1
-            if (True, lever, state.throws) in self._scripted or happens(
-                self._seed, described.id, state.throws, described.fails
+            if (True, lever, state.throws) in self._scripted or self._happens(
+                described.id, state.throws, described.fails
             ):
                 self._tell("did not follow", described.id, f"stays {self._word(lever)}")
                 continue
@@ -174,8 +180,11 @@ class LeverFrame:
         return (
             contact in self._failed
             or (False, contact, ordinal) in self._scripted
-            or happens(self._seed, element.id, ordinal, element.opens)
+            or self._happens(element.id, ordinal, element.opens)
         )
+
+    def _happens(self, name: str, ordinal: int, chance: float) -> bool:
+        return self._luck and happens(self._seed, name, ordinal, chance)
 
     # -- faults -----------------------------------------------------------------
 

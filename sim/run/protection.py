@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from sim.records.model import Trip
 from sim.run.agenda import Turn
@@ -15,6 +15,10 @@ from sim.run.recorder import seconds
 if TYPE_CHECKING:
     from sim.run.agenda import World
     from sim.run.train import Mover
+
+
+#: Whether shorts and overloads switch supplies off, or are only written down.
+Protection = Literal["trips", "only tells"]
 
 
 @dataclass(slots=True)
@@ -32,14 +36,23 @@ class Breaker:
 
 
 class Breakers:
-    """Watches for shorts after every solution of the supply."""
+    """Watches for shorts after every solution of the supply.
 
-    def __init__(self, world: World) -> None:
+    One that ``only tells`` writes the trip that would have come, and every short
+    that tracing finds, from the instant that it is there (an event ``short``, which
+    ``begins`` or ``ends``); the supply stays on, and the run goes on.
+    """
+
+    def __init__(self, world: World, kind: Protection = "trips") -> None:
         self._world = world
+        self._only_tells = kind == "only tells"
         self.states = [Breaker() for _ in world.layout.supplies]
+        self._in_metal: set[int] = set()
 
     def look(self) -> None:
         """Start or stop the trip times of supplies that are newly shorted, or freed."""
+        if self._only_tells:
+            self._tell_shorts()
         shorted = self._world.supply.shorted()
         for s, state in enumerate(self.states):
             if not state.on or (s in shorted) == state.shorted:
@@ -52,6 +65,14 @@ class Breakers:
                 self._world.at(delay, Turn.TRIPS, self._trip, (s, state.token))
             else:
                 state.same = False
+
+    def _tell_shorts(self) -> None:
+        """Write down shorts of metal and pickups that have just come, or gone."""
+        for s, supply in enumerate(self._world.layout.supplies):
+            if self._world.supply.is_shorted(s) != (s in self._in_metal):
+                self._in_metal ^= {s}
+                state = "begins" if s in self._in_metal else "ends"
+                self._world.tell("short", supply.name, state)
 
     def _trip(self, due: tuple[int, int]) -> None:
         s, token = due
@@ -79,7 +100,12 @@ class Breakers:
             name = world.layout.supplies[s].name
             solved = world.supply.amps(s)
             amps = None if solved is None else abs(solved)
+            if self._only_tells:
+                halted = ()
             world.ledger.trips.append(Trip(seconds(world.now), name, amps, cause, halted))
+        if self._only_tells:
+            state.token += 1  # it has been told; the next short is another one
+            return
         state.on, state.shorted, state.same = False, False, True
         state.token += 1
         world.supply.switch(s, False)

@@ -133,6 +133,12 @@ class Mover:
         """Stands for want of room, not of supply."""
         return self.steering.held
 
+    def set_rolling(self, speed_um_s: float, standing: bool) -> None:
+        """Begin at that speed, or about to, with the throttle set for it."""
+        self.want = speed_um_s
+        self.v = 0.0 if standing else speed_um_s
+        self.steering.minds_ends = False
+
     # -- deciding ---------------------------------------------------------------
 
     def replan(self) -> None:

@@ -13,7 +13,7 @@ from sim.circuit.voltage_drop import solve_network
 from sim.layout.assemble import assemble
 from sim.layout.traffic import Case
 from sim.run.agenda import World
-from sim.run.run import build, run, start
+from sim.run.run import begin, build, run
 from sim.run.solved_supply import BAND_PLACE_V, BAND_UM, BAND_V, SolvedSupply, place_band_um
 from sim.scenario.read import read_scenario
 from tests.run.plans import MOTOR, Plan, set_up
@@ -50,7 +50,7 @@ def test_currents_and_power_balance_after_every_solved_event(
     monkeypatch.setattr(SolvedSupply, "_settle", watch)
     world = World(assemble(read_scenario(file), fix), seed, False)
     build(world)
-    start(world)
+    begin(world)
     world.env.run(until=150_000_000)
     assert len(seen) > 20
     assert max(seen) > 0.1  # some of them with watts in them

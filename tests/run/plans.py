@@ -11,7 +11,7 @@ from sim.layout.assemble import assemble
 from sim.layout.traffic import Case
 from sim.records.model import Record
 from sim.run.agenda import World
-from sim.run.run import build, run, start
+from sim.run.run import begin, build, run
 from sim.scenario.read import scenario_from_text
 
 #: 100 mm/s at 10 V; moves from 3 V on, turns down to 2 V; exact in every digit used
@@ -184,7 +184,7 @@ def set_up(case: Case, seed: int = 1, circuit: bool = False) -> World:
     """A world that has begun and can be stepped: ``world.env.run(until=...)``."""
     world = World(case, seed, watch=True)
     build(world, circuit)
-    start(world)
+    begin(world)
     return world
 
 
