@@ -113,7 +113,7 @@ class _Assembly:
         routes, firsts = lay_routes(self.ground, switches)
         ends = self._ends()
         self._warn_of_reversing(routes, ends)
-        conduct = settle_conduct(scenario.run, ledger)
+        conduct = settle_conduct(scenario.run, scenario.scale_ratio, ledger)
         tracks = Tracks(routes, ends, switches.levers)
         timetable = Timetable(scenario, self.ground, switches, routes, firsts, tracks,
                               ledger, self.report)  # fmt: skip

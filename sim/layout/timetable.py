@@ -271,7 +271,7 @@ def with_stores(
     )
 
 
-def settle_conduct(run: RunTable, ledger: Ledger) -> Conduct:
+def settle_conduct(run: RunTable, scale_ratio: float, ledger: Ledger) -> Conduct:
     """How the run is conducted."""
 
     def pick(field: str, what: str) -> float:
@@ -287,4 +287,5 @@ def settle_conduct(run: RunTable, ledger: Ledger) -> Conduct:
             pick("nudges_at_most", "nudges before the hand pushes until there is supply")
         ),
         headway_mm=pick("headway_mm", "clear length behind a train"),
+        scale_ratio=scale_ratio,
     )

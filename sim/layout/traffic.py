@@ -128,6 +128,7 @@ class Conduct:
     nudge_speed_mm_s: float = 50.0
     nudges_at_most: int = 10
     headway_mm: float = 50.0  #: clear length a train keeps behind another
+    scale_ratio: float = 160.0  #: of the prototype to the model
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,235 @@
+"""Drives: whether one train gets over one route that is set, with nothing else there.
+
+One case, one setting, one train, one route, one direction.  The train enters
+rolling from a place where all its wheels are on the neighbours, its store full,
+and ends where they are again.  It is tried at its ordered speed, with its
+coasting, and at a crawl, without; what only stops the crawl is told apart.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from sim.drive.alone import Cut, Played, Player, cut_out
+from sim.drive.lane import Lane, Lanes
+from sim.drive.nets import Nets, NetsOf
+from sim.layout.model import Layout
+from sim.layout.traffic import Case, Conduct, Train
+from sim.power.graph import is_closed
+from sim.records.model import Kind, StallSide
+
+Direction = Literal["forward", "backward"]
+DriveOutcome = Literal["clear", "hesitates", "stops at crawl", "stops", "shorts"]
+#: From best to worst.
+OUTCOMES: tuple[DriveOutcome, ...] = (
+    "clear",
+    "hesitates",
+    "stops at crawl",
+    "stops",
+    "shorts",
+)
+
+#: Scale speed of a crawl: 5 mph, in mm/s of the prototype.
+CRAWL_MM_S = 5.0 * 447.04
+#: Run-out of a train that does not coast; none at all would be an endless deceleration.
+NO_COASTING_MM = 0.001
+
+Positions = tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Drive:
+    """What comes of one drive.
+
+    ``route`` is an index, ``forward`` whether it is run toward its finish.
+    ``place_mm`` counts from the start of route ``at``; ``side`` is the rail seen from
+    that start.  ``elements`` are indices of what makes it so: open contacts and gaps
+    before dead rails, gaps that the train bridges where it shorts.  ``sections`` are
+    the sections without usable supply under it, or those that it joins to a short.
+    ``joins`` are poles, two for each supply, that it joins without a short.
+    """
+
+    train: str
+    route: int
+    forward: bool
+    outcome: DriveOutcome
+    at: int = -1
+    place_mm: float | None = None
+    side: StallSide | None = None
+    kind: Kind | None = None
+    elements: tuple[int, ...] = ()
+    sections: tuple[int, ...] = ()
+    joins: tuple[int, ...] = ()
+    shorted: tuple[int, ...] = ()  #: supplies
+    trips: bool = False
+
+    @property
+    def direction(self) -> Direction:
+        """Along the route's own orientation, or against it."""
+        return "forward" if self.forward else "backward"
+
+
+class Drives:
+    """Makes the drives of one layout, and remembers what they look like.
+
+    ``player`` may be shared by the cases of one scenario.
+    """
+
+    def __init__(self, layout: Layout, conduct: Conduct, player: Player | None = None) -> None:
+        self._layout, self._conduct = layout, conduct
+        self._player = Player() if player is None else player
+        self._nets_of = NetsOf(layout)
+        self.lanes = Lanes(layout)
+        self._beside = _elements_at(layout)
+        self._nets: tuple[Positions, Nets] | None = None
+
+    def nets(self, positions: Positions) -> Nets:
+        """The nets of a setting."""
+        if self._nets is None or self._nets[0] != positions:
+            self._nets = positions, self._nets_of.of(positions)
+        return self._nets[1]
+
+    def drive(
+        self,
+        train: Train,
+        route: int,
+        forward: bool,
+        positions: Positions,
+        standing: bool = False,
+    ) -> Drive | None:
+        """The drive of ``train`` over ``route``; None where the track cannot hold it.
+
+        The route has to be set.  With ``standing`` it starts from rest as well.
+        """
+        length_um = round(train.length_mm * 1000)
+        lane = self.lanes.over(route, forward, positions, length_um)
+        if lane is None:
+            return None
+        nets = self.nets(positions)
+        cut = cut_out(self._layout, lane, nets)
+        rolling = self._player.play(cut.scene, train, train.speed_mm_s, standing)
+        outcome: DriveOutcome = rolling.outcome
+        played = rolling
+        if outcome == "hesitates" or rolling.lost_some:
+            slow = replace(train, coasting_mm=NO_COASTING_MM)
+            crawl = self._player.play(cut.scene, slow, self._crawl_mm_s(train))
+            if crawl.outcome == "stops":
+                outcome, played = "stops at crawl", crawl
+        found = self._told(train, lane, cut, played, positions, outcome)
+        return replace(found, route=route, forward=forward)
+
+    def _crawl_mm_s(self, train: Train) -> float:
+        """5 scale mph, or where its motors need more to keep turning, that."""
+        wanted = min(CRAWL_MM_S / self._conduct.scale_ratio, train.speed_mm_s)
+        slowest = 0.0
+        if any(s.kind == "dc" for s in self._layout.supplies):
+            for motor in (v.motor for v in train.vehicles if v.motor is not None):
+                above = motor.start_voltage_v - motor.turns_down_to_v
+                span = motor.at_voltage_v - motor.turns_down_to_v
+                slowest = max(slowest, motor.speed_mm_s * above / span)
+        return min(max(wanted, slowest), train.speed_mm_s)
+
+    def _told(
+        self,
+        train: Train,
+        lane: Lane,
+        cut: Cut,
+        played: Played,
+        positions: Positions,
+        outcome: DriveOutcome,
+    ) -> Drive:
+        joins = tuple(2 * cut.supplies[p // 2] + p % 2 for p in played.joined)
+        if played.segment < 0:
+            return Drive(train.name, -1, True, outcome, joins=joins)
+        at, forward = lane.segments[played.segment]
+        n = self._layout.routes[at].length_um
+        place_um = played.place_um if forward else n - played.place_um
+        sides = [
+            tuple(cut.sections[x] for x in side) for unit in played.sections for side in unit
+        ]
+        under = tuple(dict.fromkeys(x for side in sides for x in side))
+        elements = (
+            self._bridged(sides, positions)
+            if outcome == "shorts"
+            else self._before(self._lost(sides, played.side), positions)
+        )
+        return Drive(
+            train.name,
+            -1,
+            True,
+            outcome,
+            at,
+            round(place_um / 1000, 3),
+            played.side if forward else _mirrored(played.side),
+            played.kind,
+            tuple(elements),
+            under,
+            joins,
+            tuple(cut.supplies[s] for s in played.shorted),
+            played.trips,
+        )
+
+    def _lost(self, sides: Sequence[tuple[int, ...]], side: StallSide | None) -> list[int]:
+        lost = sides[0::2] if side == "left" else sides[1::2] if side == "right" else sides
+        return list(dict.fromkeys(x for sections in lost for x in sections))
+
+    def _before(self, sections: Iterable[int], positions: Positions) -> Iterator[int]:
+        """Open contacts and gaps around ``sections`` and what is joined to them.
+
+        Rails that a pole is wired to for good are not gone over: they are not dead.
+        """
+        nets = self.nets(positions)
+        elements = self._layout.elements
+        seen = {n for n in sections if not nets.is_fed_for_good(n)}
+        todo = list(seen)
+        found: dict[int, None] = {}
+        while todo:
+            here = todo.pop()
+            for e, there in self._beside.get(here, ()):
+                if not is_closed(elements[e], positions):
+                    found[e] = None
+                elif there not in seen and not nets.is_fed_for_good(there):
+                    seen.add(there)
+                    todo.append(there)
+        yield from sorted(found)
+
+    def _bridged(self, sides: Sequence[tuple[int, ...]], positions: Positions) -> Iterator[int]:
+        """Gaps and open contacts between sections that one side of a unit joins."""
+        nets, elements = self.nets(positions), self._layout.elements
+        found: set[int] = set()
+        for side in sides:
+            if len({nets.net(x) for x in side}) > 1:
+                for e, there in (pair for x in side for pair in self._beside.get(x, ())):
+                    if there in side and not is_closed(elements[e], positions):
+                        found.add(e)
+        yield from sorted(found)
+
+
+def _mirrored(side: StallSide | None) -> StallSide | None:
+    turned: Mapping[StallSide | None, StallSide] = {"left": "right", "right": "left"}
+    return turned.get(side, side)
+
+
+def _elements_at(layout: Layout) -> dict[int, list[tuple[int, int]]]:
+    """By section: the elements at it, each with the section at its other end."""
+    found: dict[int, list[tuple[int, int]]] = {}
+    for number, e in enumerate(layout.elements):
+        found.setdefault(e.a, []).append((number, e.b))
+        found.setdefault(e.b, []).append((number, e.a))
+    return found
+
+
+def drives_over(
+    case: Case, positions: Positions, player: Player | None = None
+) -> Iterator[Drive]:
+    """Every train of ``case`` over every route that is set at ``positions``, both ways."""
+    drives = Drives(case.layout, case.conduct, player)
+    for train in case.trains:
+        for route in range(len(case.layout.routes)):
+            if drives.lanes.is_set(route, positions):
+                for forward in (True, False):
+                    found = drives.drive(train, route, forward, positions)
+                    if found is not None:
+                        yield found

@@ -1,0 +1,83 @@
+"""The way that a drive takes: one route with what lies before and after it.
+
+A train comes from a place where all its wheels are on the neighbours, and goes to
+one where they are again.  Where the track ends, or points lie against it, it
+begins or ends with its end there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from sim.layout.model import NOWHERE, Layout
+
+
+@dataclass(frozen=True, slots=True)
+class Lane:
+    """Routes in the order of travel, each with whether it is run toward its finish.
+
+    ``over`` is the place among them of the route that is driven over.  The front
+    begins ``begin_um`` from where that route is entered, and goes ``way_um``.
+    """
+
+    segments: tuple[tuple[int, bool], ...]
+    over: int
+    begin_um: int
+    way_um: int
+
+
+class Lanes:
+    """Finds lanes over one layout."""
+
+    def __init__(self, layout: Layout) -> None:
+        self._layout = layout
+        self._leading_in: list[list[tuple[int, bool]]] = [[] for _ in layout.ends]
+        for number, route in enumerate(layout.routes):
+            self._leading_in[route.start].append((number, True))
+            self._leading_in[route.finish].append((number, False))
+
+    def is_set(self, route: int, positions: Sequence[int]) -> bool:
+        """Whether all points of ``route`` lie for it."""
+        return all(positions[p.lever] == p.position for p in self._layout.routes[route].points)
+
+    def after(
+        self, route: int, forward: bool, positions: Sequence[int]
+    ) -> tuple[int, bool] | None:
+        """The route that follows, and its direction; None where the way ends."""
+        layout = self._layout
+        end = layout.routes[route].finish if forward else layout.routes[route].start
+        joined = layout.ends[end].joined
+        if joined == NOWHERE:
+            return None
+        set_ones = (r for r in self._leading_in[joined] if self.is_set(r[0], positions))
+        return next(set_ones, None)
+
+    def over(
+        self, route: int, forward: bool, positions: Sequence[int], length_um: int
+    ) -> Lane | None:
+        """The lane of a train of that length; None where the track is too short for it."""
+        ahead, room_ahead = self._walk(route, forward, positions, length_um)
+        back, room_behind = self._walk(route, not forward, positions, length_um)
+        own = self._layout.routes[route].length_um
+        begin = length_um - room_behind
+        if begin > own + room_ahead:
+            return None
+        behind = [(r, not f) for r, f in reversed(back)]
+        segments = (*behind, (route, forward), *ahead)
+        return Lane(segments, len(behind), begin, own + room_ahead - begin)
+
+    def _walk(
+        self, route: int, forward: bool, positions: Sequence[int], need_um: int
+    ) -> tuple[list[tuple[int, bool]], int]:
+        """Routes beyond ``route`` until ``need_um`` are there, and how much there is."""
+        found: list[tuple[int, bool]] = []
+        here, room = (route, forward), 0
+        while room < need_um:
+            following = self.after(*here, positions)
+            if following is None:
+                return found, room
+            found.append(following)
+            room += self._layout.routes[following[0]].length_um
+            here = following
+        return found, need_um
