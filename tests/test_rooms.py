@@ -26,6 +26,7 @@ ORDER = (
     "power",
     "circuit",
     "run",
+    "drive",
     "analyses.survey",
     "analyses.odds",
     "analyses.handwork",

@@ -23,7 +23,17 @@ from sim.layout.fixes import changeover_elements, remedied, rewired, warn_of_jum
 from sim.layout.ground import lay_ground
 from sim.layout.joints import join_all, taken_mm, warn_of_fit
 from sim.layout.levers import Switches, lay_routes
-from sim.layout.model import NOWHERE, District, Element, End, Layout, Module, PlacedPiece, Route
+from sim.layout.model import (
+    NOWHERE,
+    PLASTIC,
+    District,
+    Element,
+    End,
+    Layout,
+    Module,
+    PlacedPiece,
+    Route,
+)
 from sim.layout.piece_maker import PieceMaker
 from sim.layout.sources import (
     Sources,
@@ -113,7 +123,7 @@ class _Assembly:
         routes, firsts = lay_routes(self.ground, switches)
         ends = self._ends()
         self._warn_of_reversing(routes, ends)
-        conduct = settle_conduct(scenario.run, scenario.scale_ratio, ledger)
+        conduct = settle_conduct(scenario, ledger)
         tracks = Tracks(routes, ends, switches.levers)
         timetable = Timetable(scenario, self.ground, switches, routes, firsts, tracks,
                               ledger, self.report)  # fmt: skip
@@ -128,8 +138,32 @@ class _Assembly:
         self._note_pieces()
         name = None if self.fix is None else self.fix.name
         return Case(
-            scenario.title, name, layout, trains, throws, conduct, ledger.assumptions, wear
+            scenario.title,
+            name,
+            layout,
+            trains,
+            throws,
+            conduct,
+            ledger.assumptions,
+            wear,
+            self._kept_live(layout),
         )
+
+    def _kept_live(self, layout: Layout) -> tuple[int, ...]:
+        """Sections that the scenario's patterns name, by themselves or by their routes."""
+        nodes = {name: n for n, name in enumerate(layout.nodes)}
+        routes = {route.id: route for route in layout.routes}
+        kept: dict[int, None] = {}
+        for number, pattern in enumerate(self.scenario.keep_live):
+            found = matching(pattern, [*nodes, *routes])
+            if not found and not self.report.broken:
+                expected = "a section or route, or a pattern that matches some"
+                self.report.error(f"keep_live[{number}]", expected, shown(pattern))
+            for name in found:
+                spans = routes[name].spans if name in routes else ()
+                under = [n for s in spans for n in (s.left, s.right) if n != PLASTIC]
+                kept.update(dict.fromkeys([nodes[name]] if name in nodes else under))
+        return tuple(kept)
 
     def _faults(
         self,

@@ -13,7 +13,7 @@ from sim.layout.track_graph import Standing, Tracks
 from sim.layout.traffic import Conduct, Order, Throw, Train
 from sim.layout.vehicles import make_vehicles, speed_of
 from sim.scenario.defaults import COASTING_FROM, PRACTICE
-from sim.scenario.document import RunTable, Scenario
+from sim.scenario.document import Scenario
 from sim.scenario.fixes import FixTable
 from sim.scenario.problems import nearest, shown
 from sim.scenario.trains import (
@@ -271,11 +271,11 @@ def with_stores(
     )
 
 
-def settle_conduct(run: RunTable, scale_ratio: float, ledger: Ledger) -> Conduct:
+def settle_conduct(scenario: Scenario, ledger: Ledger) -> Conduct:
     """How the run is conducted."""
 
     def pick(field: str, what: str) -> float:
-        return ledger.pick(field, getattr(run, field), f"run: {what}")
+        return ledger.pick(field, getattr(scenario.run, field), f"run: {what}")
 
     return Conduct(
         duration_s=pick("duration_s", "duration"),
@@ -287,5 +287,6 @@ def settle_conduct(run: RunTable, scale_ratio: float, ledger: Ledger) -> Conduct
             pick("nudges_at_most", "nudges before the hand pushes until there is supply")
         ),
         headway_mm=pick("headway_mm", "clear length behind a train"),
-        scale_ratio=scale_ratio,
+        scale_ratio=scenario.scale_ratio,
+        gauge_mm=scenario.gauge_mm,
     )

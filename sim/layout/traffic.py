@@ -129,6 +129,7 @@ class Conduct:
     nudges_at_most: int = 10
     headway_mm: float = 50.0  #: clear length a train keeps behind another
     scale_ratio: float = 160.0  #: of the prototype to the model
+    gauge_mm: float = 9.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,3 +178,4 @@ class Case:
     conduct: Conduct
     assumptions: tuple[Assumption, ...]
     wear: tuple[Wear, ...] = ()
+    keep_live: tuple[int, ...] = ()  #: sections that have to be live whatever is run

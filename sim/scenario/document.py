@@ -8,6 +8,7 @@ from pydantic import BeforeValidator, Field
 
 from sim.scenario.faults import FaultTable
 from sim.scenario.fields import (
+    Glob,
     Length,
     Model,
     Ohm,
@@ -102,6 +103,11 @@ class Scenario(Model):
     train: tuple[TrainTable, ...] = ()
     throw: tuple[ThrowTable, ...] = ()
     fault: tuple[FaultTable, ...] = ()
+    keep_live: tuple[Glob, ...] = Field(
+        default=(),
+        description="Sections or routes that have to be live in every setting in use, even "
+        "where no train is: 'module/piece/name', or a pattern.",
+    )
     run: RunTable = RunTable()
     assumptions: AssumptionsTable = AssumptionsTable()
     fix: tuple[FixTable, ...] = ()

@@ -1,0 +1,155 @@
+"""Settings, routes and trains that a layout is judged by: those in use.
+
+A rail that no train stands on in a setting may be dead in it.  In use is what the
+timetable uses; without one it is every route in every setting of the gangs, driven
+by two trains that common practice would try.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+from sim.drive.lane import Lanes
+from sim.layout.traffic import Case, Motor, Train, Vehicle
+from sim.power.parts import parts_of
+from sim.power.settings import timetable_settings
+from sim.scenario.defaults import defaults_for
+
+Positions = tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Use:
+    """One setting, and the (train, route, toward its finish) that are driven in it.
+
+    ``train`` is an index into the trains that are judged by.
+    """
+
+    positions: Positions
+    goings: tuple[tuple[int, int, bool], ...]
+
+
+def trains_of(case: Case) -> tuple[Train, ...]:
+    """The trains that ``case`` is judged by: its own, or two that practice would try."""
+    return case.trains or _practice_trains(case)
+
+
+def has_timetable(case: Case) -> bool:
+    """Whether any train is told to do anything."""
+    return any(train.orders for train in case.trains)
+
+
+def in_use(case: Case, lanes: Lanes, every_setting: bool = False) -> Iterator[Use]:
+    """Every setting in use with what is driven in it, in the order of first use.
+
+    With ``every_setting``, and without a timetable, every setting of the gangs and
+    every route that is set, both ways (see :func:`sim.power.parts.parts_of`).
+    """
+    if every_setting or not has_timetable(case):
+        yield from _everything(case, lanes)
+        return
+    settings = timetable_settings(case)
+    reached = _reached(case, lanes, settings)
+    for positions in settings:
+        yield Use(
+            positions,
+            tuple(
+                (number, route, forward)
+                for number, train in enumerate(case.trains)
+                if train.orders
+                for route, forward in sorted(reached[number])
+                if lanes.is_set(route, positions)
+            ),
+        )
+
+
+def _everything(case: Case, lanes: Lanes) -> Iterator[Use]:
+    trains = range(len(trains_of(case)))
+    for part in parts_of(case).parts:
+        for positions in part.settings:
+            yield Use(
+                positions,
+                tuple(
+                    (number, route, forward)
+                    for route in part.routes
+                    if lanes.is_set(route, positions)
+                    for number in trains
+                    for forward in (True, False)
+                ),
+            )
+
+
+def _reached(
+    case: Case, lanes: Lanes, settings: Iterable[Positions]
+) -> list[set[tuple[int, bool]]]:
+    """By train: the routes that it can come to, and which way it goes over them."""
+    settings = list(settings)
+    found = []
+    for train in case.trains:
+        turns = any(order.backward for order in train.orders)
+        todo = [(train.route, train.toward_finish)]
+        todo += [(train.route, not train.toward_finish)] if turns else []
+        seen = set(todo)
+        while todo:
+            route, forward = todo.pop()
+            for positions in settings:
+                if not lanes.is_set(route, positions):
+                    continue
+                after = lanes.after(route, forward, positions)
+                if after is not None:
+                    new = {after, *([(after[0], not after[1])] if turns else [])} - seen
+                    seen |= new
+                    todo += sorted(new)
+        found.append(seen)
+    return found
+
+
+#: Engines of common practice, no source, in mm of 9 mm gauge: (length, pickups, coaches,
+#: scale mph). Other gauges in proportion.
+_PRACTICE = (
+    ("short engine", 58.0, (11.0, 24.0, 37.0), 0, 25.0),
+    ("long engine", 110.0, (11.0, 23.0, 87.0, 99.0), 4, 45.0),
+)
+_COACH_MM = 120.0
+_MPH_MM_S = 447.04
+
+
+def _practice_trains(case: Case) -> tuple[Train, ...]:
+    conduct = case.conduct
+    values = defaults_for(conduct.gauge_mm)
+    size = conduct.gauge_mm / 9.0
+    trains = []
+    for name, length, pickups, coaches, mph in _PRACTICE:
+        speed = round(mph * _MPH_MM_S / conduct.scale_ratio, 6)
+        motor = Motor(
+            speed_mm_s=round(60.0 * _MPH_MM_S / conduct.scale_ratio, 6),
+            at_voltage_v=12.0,
+            start_voltage_v=values["start_voltage_v"].value,
+            turns_down_to_v=values["turns_down_to_v"].value,
+            running_a=values["running_a"].value,
+            starting_a=values["starting_a"].value,
+            minimum_v=values["minimum_v"].value,
+        )
+        places = tuple(round(p * size, 3) for p in pickups)
+        engine = Vehicle(name, round(length * size, 3), places, places, motor)
+        coach = Vehicle("coach", round(_COACH_MM * size, 3), (), ())
+        trains.append(
+            Train(
+                name=name,
+                vehicles=(engine, *[coach] * coaches),
+                route=0,
+                place_mm=0.0,
+                toward_finish=True,
+                orders=(),
+                repeat=False,
+                speed_mm_s=speed,
+                acceleration_mm_s2=values["acceleration_mm_s2"].value,
+                braking_mm_s2=values["braking_mm_s2"].value,
+                coasting_mm=values["coasting_mm"].value,
+                coasting_from_mm_s=round(25.0 * _MPH_MM_S / conduct.scale_ratio, 6),
+                energy_store_s=values["energy_store_s"].value,
+                refill_s=values["refill_s"].value,
+            )
+        )
+    return tuple(trains)
