@@ -101,7 +101,8 @@ class Drives:
     ) -> Drive | None:
         """The drive of ``train`` over ``route``; None where the track cannot hold it.
 
-        The route has to be set.  With ``standing`` it starts from rest as well.
+        The route has to be set, or to have points against the train at whose blades it
+        ends (see :meth:`Lanes.over`).  With ``standing`` it starts from rest as well.
         """
         length_um = round(train.length_mm * 1000)
         lane = self.lanes.over(route, forward, positions, length_um)
@@ -197,13 +198,14 @@ class Drives:
 
     def _bridged(self, sides: Sequence[tuple[int, ...]], positions: Positions) -> Iterator[int]:
         """Gaps and open contacts between sections that one side of a unit joins."""
-        nets, elements = self.nets(positions), self._layout.elements
-        found: set[int] = set()
-        for side in sides:
-            if len({nets.net(x) for x in side}) > 1:
-                for e, there in (pair for x in side for pair in self._beside.get(x, ())):
-                    if there in side and not is_closed(elements[e], positions):
-                        found.add(e)
+        nets = self.nets(positions)
+        found = {
+            e
+            for side in sides
+            for here in side
+            for e, there in self._beside.get(here, ())
+            if there in side and nets.net(here) != nets.net(there)
+        }
         yield from sorted(found)
 
 

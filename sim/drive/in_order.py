@@ -8,8 +8,8 @@ live is live.  What only stops a crawl is named and not demanded.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
-from dataclasses import dataclass, field
+from collections.abc import Collection, Iterator, Mapping
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from sim.drive.alone import Player
@@ -87,12 +87,58 @@ class InOrder:
                     yield setting.positions, drive
 
 
-def in_order(case: Case, every_setting: bool = False, player: Player | None = None) -> InOrder:
-    """Judge ``case`` in every setting in use, or in ``every_setting`` of its gangs.
+class JudgedCase:
+    """A case that is asked again and again whether it is in order, with faults in it.
 
-    A ``player`` that is shared by the cases of one scenario runs what they have in
+    ``every_setting`` judges every setting of its gangs instead of those in use.  A
+    ``player`` that is shared by the cases of one scenario runs what they have in
     common once.
     """
+
+    def __init__(
+        self, case: Case, every_setting: bool = False, player: Player | None = None
+    ) -> None:
+        self.case = case
+        self._every_setting = every_setting
+        self._player = Player() if player is None else player
+
+    def in_order(
+        self,
+        *,
+        failed: Collection[int] = (),
+        welded: Collection[int] = (),
+        stuck: Mapping[int, int] | None = None,
+    ) -> InOrder:
+        """Judge the case; with everything sound unless something is given.
+
+        Elements in ``failed`` are open and contacts in ``welded`` closed throughout
+        (indices); levers in ``stuck`` stay at that position (indices) whatever is
+        asked of them.  ``failed`` goes before ``welded``.
+        """
+        case = _with_faults(self.case, frozenset(failed), frozenset(welded))
+        return _judge(case, self._every_setting, self._player, stuck or {})
+
+
+def in_order(case: Case, every_setting: bool = False, player: Player | None = None) -> InOrder:
+    """Judge ``case`` once, with everything sound: see :class:`JudgedCase`."""
+    return JudgedCase(case, every_setting, player).in_order()
+
+
+def _with_faults(case: Case, failed: frozenset[int], welded: frozenset[int]) -> Case:
+    """``case`` with some elements open, and some contacts closed, for good."""
+    if not failed and not welded:
+        return case
+    elements = list(case.layout.elements)
+    for e in welded:
+        elements[e] = replace(elements[e], kind="bond", when=())
+    for e in failed:
+        elements[e] = replace(elements[e], kind="gap", when=())
+    return replace(case, layout=replace(case.layout, elements=tuple(elements)))
+
+
+def _judge(
+    case: Case, every_setting: bool, player: Player, stuck: Mapping[int, int]
+) -> InOrder:
     drives = Drives(case.layout, case.conduct, player)
     trains = trains_of(case)
     sources = sources_of(case.layout.supplies)
@@ -100,7 +146,7 @@ def in_order(case: Case, every_setting: bool = False, player: Player | None = No
     settings = []
     counts: Counter[DriveOutcome] = Counter()
     joining = 0
-    for use in in_use(case, drives.lanes, every_setting):
+    for use in in_use(case, drives.lanes, every_setting, stuck):
         nets = drives.nets(use.positions)
         state = pole_state(_pattern(nets), sources)
         found = []

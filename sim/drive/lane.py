@@ -53,19 +53,45 @@ class Lanes:
         set_ones = (r for r in self._leading_in[joined] if self.is_set(r[0], positions))
         return next(set_ones, None)
 
+    def faces_it(self, route: int, forward: bool, positions: Sequence[int]) -> bool:
+        """Whether a train that enters ``route`` comes onto it, points against it or not."""
+        return all(
+            positions[p.lever] == p.position
+            for p in self._layout.routes[route].points
+            if (p.tip_um < p.heel_um) == forward
+        )
+
     def over(
         self, route: int, forward: bool, positions: Sequence[int], length_um: int
     ) -> Lane | None:
-        """The lane of a train of that length; None where the track is too short for it."""
-        ahead, room_ahead = self._walk(route, forward, positions, length_um)
-        back, room_behind = self._walk(route, not forward, positions, length_um)
+        """The lane of a train of that length; None where the track is too short for it.
+
+        Where points of ``route`` itself lie against the train it ends at their blades.
+        """
         own = self._layout.routes[route].length_um
+        ahead, room_ahead = self._walk(route, forward, positions, length_um)
+        against = self._blades_against(route, forward, positions)
+        if against is not None:
+            own, ahead, room_ahead = against, [], 0
+        back, room_behind = self._walk(route, not forward, positions, length_um)
         begin = length_um - room_behind
         if begin > own + room_ahead:
             return None
         behind = [(r, not f) for r, f in reversed(back)]
         segments = (*behind, (route, forward), *ahead)
         return Lane(segments, len(behind), begin, own + room_ahead - begin)
+
+    def _blades_against(
+        self, route: int, forward: bool, positions: Sequence[int]
+    ) -> int | None:
+        """How far into ``route`` the first blades are that lie against a train on it."""
+        it = self._layout.routes[route]
+        blades = [
+            min(p.tip_um, p.heel_um) if forward else it.length_um - max(p.tip_um, p.heel_um)
+            for p in it.points
+            if positions[p.lever] != p.position
+        ]
+        return min(blades, default=None)
 
     def _walk(
         self, route: int, forward: bool, positions: Sequence[int], need_um: int

@@ -7,7 +7,7 @@ by two trains that common practice would try.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from sim.drive.lane import Lanes
@@ -40,18 +40,29 @@ def has_timetable(case: Case) -> bool:
     return any(train.orders for train in case.trains)
 
 
-def in_use(case: Case, lanes: Lanes, every_setting: bool = False) -> Iterator[Use]:
+def in_use(
+    case: Case,
+    lanes: Lanes,
+    every_setting: bool = False,
+    stuck: Mapping[int, int] | None = None,
+) -> Iterator[Use]:
     """Every setting in use with what is driven in it, in the order of first use.
 
     With ``every_setting``, and without a timetable, every setting of the gangs and
     every route that is set, both ways (see :func:`sim.power.parts.parts_of`).
+
+    Levers in ``stuck`` stay at the position given there, whatever is asked of them.
+    Then a route that was asked for is driven as well when points lie against it that
+    a train only comes to from behind.
     """
+    stuck = stuck or {}
     if every_setting or not has_timetable(case):
-        yield from _everything(case, lanes)
+        yield from _everything(case, lanes, stuck)
         return
-    settings = timetable_settings(case)
-    reached = _reached(case, lanes, settings)
-    for positions in settings:
+    asked = timetable_settings(case)
+    settings = [_with_stuck(positions, stuck) for positions in asked]
+    reached = _reached(case, lanes, dict.fromkeys((*asked, *settings)))
+    for wanted, positions in zip(asked, settings, strict=True):
         yield Use(
             positions,
             tuple(
@@ -59,25 +70,41 @@ def in_use(case: Case, lanes: Lanes, every_setting: bool = False) -> Iterator[Us
                 for number, train in enumerate(case.trains)
                 if train.orders
                 for route, forward in sorted(reached[number])
-                if lanes.is_set(route, positions)
+                if _is_driven(lanes, route, forward, wanted, positions)
             ),
         )
 
 
-def _everything(case: Case, lanes: Lanes) -> Iterator[Use]:
+def _everything(case: Case, lanes: Lanes, stuck: Mapping[int, int]) -> Iterator[Use]:
     trains = range(len(trains_of(case)))
     for part in parts_of(case).parts:
-        for positions in part.settings:
+        for wanted in part.settings:
+            positions = _with_stuck(wanted, stuck)
             yield Use(
                 positions,
                 tuple(
                     (number, route, forward)
                     for route in part.routes
-                    if lanes.is_set(route, positions)
                     for number in trains
                     for forward in (True, False)
+                    if _is_driven(lanes, route, forward, wanted, positions)
                 ),
             )
+
+
+def _with_stuck(positions: Positions, stuck: Mapping[int, int]) -> Positions:
+    return tuple(stuck.get(n, p) for n, p in enumerate(positions)) if stuck else positions
+
+
+def _is_driven(
+    lanes: Lanes, route: int, forward: bool, asked: Positions, positions: Positions
+) -> bool:
+    """Whether ``route`` is set, or was asked for and a train comes onto it all the same."""
+    if lanes.is_set(route, positions):
+        return True
+    if asked is positions:
+        return False
+    return lanes.is_set(route, asked) and lanes.faces_it(route, forward, positions)
 
 
 def _reached(
