@@ -53,13 +53,23 @@ class Lanes:
         set_ones = (r for r in self._leading_in[joined] if self.is_set(r[0], positions))
         return next(set_ones, None)
 
-    def faces_it(self, route: int, forward: bool, positions: Sequence[int]) -> bool:
-        """Whether a train that enters ``route`` comes onto it, points against it or not."""
-        return all(
-            positions[p.lever] == p.position
-            for p in self._layout.routes[route].points
-            if (p.tip_um < p.heel_um) == forward
-        )
+    def comes_onto(
+        self, route: int, forward: bool, positions: Sequence[int]
+    ) -> tuple[int, bool] | None:
+        """What a train that is to go over ``route`` comes onto, points against it or not.
+
+        Only the points that it meets by their tips decide.
+        """
+        it = self._layout.routes[route]
+        for number, way in self._leading_in[it.start if forward else it.finish]:
+            points = self._layout.routes[number].points
+            if all(
+                positions[p.lever] == p.position
+                for p in points
+                if (p.tip_um < p.heel_um) == way
+            ):
+                return number, way
+        return None
 
     def over(
         self, route: int, forward: bool, positions: Sequence[int], length_um: int

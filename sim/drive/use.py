@@ -7,7 +7,7 @@ by two trains that common practice would try.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from sim.drive.lane import Lanes
@@ -52,59 +52,46 @@ def in_use(
     every route that is set, both ways (see :func:`sim.power.parts.parts_of`).
 
     Levers in ``stuck`` stay at the position given there, whatever is asked of them.
-    Then a route that was asked for is driven as well when points lie against it that
-    a train only comes to from behind.
+    Then what a train comes onto instead of a route that was asked for is driven as
+    well, with points against it that it only meets from behind.
     """
     stuck = stuck or {}
     if every_setting or not has_timetable(case):
-        yield from _everything(case, lanes, stuck)
+        for part in parts_of(case).parts:
+            over = tuple((r, forward) for r in part.routes for forward in (True, False))
+            reached = [over] * len(trains_of(case))
+            yield from (_use(lanes, asked, stuck, reached) for asked in part.settings)
         return
-    asked = timetable_settings(case)
-    settings = [_with_stuck(positions, stuck) for positions in asked]
-    reached = _reached(case, lanes, dict.fromkeys((*asked, *settings)))
-    for wanted, positions in zip(asked, settings, strict=True):
-        yield Use(
-            positions,
-            tuple(
-                (number, route, forward)
-                for number, train in enumerate(case.trains)
-                if train.orders
-                for route, forward in sorted(reached[number])
-                if _is_driven(lanes, route, forward, wanted, positions)
-            ),
-        )
+    settings = timetable_settings(case)
+    lying = [_with_stuck(positions, stuck) for positions in settings]
+    orders = [train.orders for train in case.trains]
+    found = _reached(case, lanes, dict.fromkeys((*settings, *lying)))
+    reached = [tuple(sorted(f)) if o else () for f, o in zip(found, orders, strict=True)]
+    yield from (_use(lanes, asked, stuck, reached) for asked in settings)
 
 
-def _everything(case: Case, lanes: Lanes, stuck: Mapping[int, int]) -> Iterator[Use]:
-    trains = range(len(trains_of(case)))
-    for part in parts_of(case).parts:
-        for wanted in part.settings:
-            positions = _with_stuck(wanted, stuck)
-            yield Use(
-                positions,
-                tuple(
-                    (number, route, forward)
-                    for route in part.routes
-                    for number in trains
-                    for forward in (True, False)
-                    if _is_driven(lanes, route, forward, wanted, positions)
-                ),
-            )
+def _use(
+    lanes: Lanes,
+    asked: Positions,
+    stuck: Mapping[int, int],
+    reached: Sequence[Sequence[tuple[int, bool]]],
+) -> Use:
+    """What is driven where ``asked`` was asked for, of what each train can come to."""
+    positions = _with_stuck(asked, stuck)
+    found: dict[tuple[int, int, bool], None] = {}
+    for train, over in enumerate(reached):
+        for route, forward in over:
+            if lanes.is_set(route, positions):
+                found[train, route, forward] = None
+            elif stuck and lanes.is_set(route, asked):
+                instead = lanes.comes_onto(route, forward, positions)
+                if instead is not None:
+                    found[train, *instead] = None
+    return Use(positions, tuple(found))
 
 
 def _with_stuck(positions: Positions, stuck: Mapping[int, int]) -> Positions:
     return tuple(stuck.get(n, p) for n, p in enumerate(positions)) if stuck else positions
-
-
-def _is_driven(
-    lanes: Lanes, route: int, forward: bool, asked: Positions, positions: Positions
-) -> bool:
-    """Whether ``route`` is set, or was asked for and a train comes onto it all the same."""
-    if lanes.is_set(route, positions):
-        return True
-    if asked is positions:
-        return False
-    return lanes.is_set(route, asked) and lanes.faces_it(route, forward, positions)
 
 
 def _reached(
