@@ -395,12 +395,11 @@ def ports_of(ohm: Matrix, share: Matrix, short_a: Matrix) -> Ports:
     """Ports in plain numbers, and which of them are of one island."""
     together = ohm > SAME_ISLAND_OHM
     island = together.argmax(axis=1).tolist() if len(ohm) else []
-    shares = share.tolist()
-    feeds = {
-        head: tuple(s for s, part in enumerate(shares[head]) if part != 0.0)
-        for head in dict.fromkeys(island)
-    }
-    return Ports(ohm.tolist(), shares, short_a.tolist(), island, feeds)
+    # A port on the grounded pole has no volts of any supply, though it is in its island.
+    fed = np.zeros(share.shape, dtype=np.bool_)
+    np.logical_or.at(fed, island, share != 0.0)
+    feeds = {head: tuple(np.flatnonzero(fed[head]).tolist()) for head in dict.fromkeys(island)}
+    return Ports(ohm.tolist(), share.tolist(), short_a.tolist(), island, feeds)
 
 
 #: States remembered for each joint.

@@ -12,7 +12,7 @@ The ohms before a rail are those of one way to its pole, taken up to the next of
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from math import floor, inf, log10
 from typing import Literal
@@ -44,17 +44,20 @@ METAL_OHM = 0.001
 UM_PER_MM = 1000
 
 
+#: (length, ((from, to, left, right), …)) in µm and section numbers.
+Stretch = tuple[int, tuple[tuple[int, int, int, int], ...]]
+
+
 @dataclass(frozen=True, slots=True)
 class Scene:
     """The rails along a lane, in the direction of travel, and what feeds them.
 
-    ``stretches`` are by segment: (length, ((from, to, left, right), …)) in µm and
-    section numbers of the scene.  ``nets`` gives the net of each section, ``ohms``
-    what lies between it and a pole of that net (inf where it has none), ``poles``
-    the net of each pole of ``supplies``.
+    ``stretches`` are by segment, with section numbers of the scene.  ``nets`` gives
+    the net of each section, ``ohms`` what lies between it and a pole of that net (inf
+    where it has none), ``poles`` the net of each pole of ``supplies``.
     """
 
-    stretches: tuple[tuple[int, tuple[tuple[int, int, int, int], ...]], ...]
+    stretches: tuple[Stretch, ...]
     nets: tuple[int, ...]
     ohms: tuple[float, ...]
     poles: tuple[int, ...]
@@ -68,11 +71,16 @@ class Scene:
 
 @dataclass(frozen=True, slots=True)
 class Cut:
-    """A scene, and which sections and supplies of the whole its own numbers mean."""
+    """A scene, and which sections and supplies of the whole its own numbers mean.
+
+    ``opposed`` are DC supplies of the whole, wired in opposite phase to the first on
+    the way: their throttles have to stand the other way for a train to go on.
+    """
 
     scene: Scene
     sections: tuple[int, ...]
     supplies: tuple[int, ...]
+    opposed: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,23 +130,60 @@ def cut_out(layout: Layout, lane: Lane, nets: Nets) -> Cut:
         for s in supplies
         for k in (0, 1)
     )
+    made = [_nameless(layout.supplies[s], k) for k, s in enumerate(supplies)]
+    turned, opposed = _turned_along(stretches, in_scene, poles, made)
     scene = Scene(
         tuple(stretches),
         in_scene,
         tuple(_rounded(nets.ohm(n)) for n in sections),
         poles,
-        tuple(_nameless(layout.supplies[s], k) for k, s in enumerate(supplies)),
+        turned,
         layout.rail_ohm_m,
         layout.pickup_ohm,
         lane.over,
         lane.begin_um,
         lane.way_um,
     )
-    return Cut(scene, sections, supplies)
+    return Cut(scene, sections, supplies, tuple(supplies[k] for k in opposed))
+
+
+def _turned_along(
+    stretches: Iterable[Stretch],
+    nets: Sequence[int],
+    poles: Sequence[int],
+    supplies: Sequence[Supply],
+) -> tuple[tuple[Supply, ...], tuple[int, ...]]:
+    """DC supplies as a driver sets them who goes along the lane; those in opposite phase.
+
+    On DC the phase is the throttle's: each is turned so that the train is driven on
+    where it first comes onto that supply.  On digital supplies the phase is as built.
+    """
+    plus_left: dict[int, bool] = {}
+    rails = [
+        (nets[a], nets[b])
+        for _, spans in stretches
+        for _, _, a, b in spans
+        if PLASTIC not in (a, b)
+    ]
+    for rail in dict.fromkeys(rails):
+        for k in range(len(supplies)):
+            plus, minus = poles[2 * k], poles[2 * k + 1]
+            if plus != minus and rail in ((plus, minus), (minus, plus)):
+                plus_left.setdefault(k, rail == (plus, minus))
+    met = [k for k in plus_left if supplies[k].kind == "dc"]
+    stands = {k: plus_left[k] != supplies[k].reversed for k in met}
+    turned = tuple(
+        replace(s, reversed=plus_left[k]) if k in stands else s for k, s in enumerate(supplies)
+    )
+    return turned, tuple(k for k in met if stands[k] != stands[met[0]])
 
 
 def _supplies(touched: set[int], nets: Nets) -> tuple[int, ...]:
-    """Supplies with a pole in a touched net, and those that share an island with them."""
+    """Supplies with a pole in a touched net, and those that share an island with them.
+
+    Where there is none it is the first: a train is driven by some throttle, and
+    stops for want of rails that are fed.
+    """
     pole_nets, found = nets.net_of_pole, set[int]()
     reached, grown = set(touched), True
     while grown:
@@ -149,7 +194,7 @@ def _supplies(touched: set[int], nets: Nets) -> tuple[int, ...]:
                 found.add(s)
                 reached |= both
                 grown = True
-    return tuple(sorted(found))
+    return tuple(sorted(found)) or tuple(range(len(pole_nets) // 2))[:1]
 
 
 def _nameless(supply: Supply, number: int) -> Supply:
@@ -234,6 +279,8 @@ class Player:
         same = replace(train, name="", route=0, place_mm=0.0, toward_finish=True, orders=())
         if _is_plain(scene, same):
             return Played("clear")
+        if not scene.supplies:  # of the whole layout
+            return Played("stops", scene.over, 0, "both", "floating")
         key = scene, same, speed_mm_s, standing
         known = self._known.get(key)
         if known is None:
@@ -251,7 +298,7 @@ def _is_plain(scene: Scene, train: Train) -> bool:
     if PLASTIC in (x for pair in pairs for x in pair) or len(scene.supplies) != 1:
         return False
     nets = {(scene.nets[left], scene.nets[right]) for left, right in pairs}
-    if nets not in ({scene.poles}, {scene.poles[::-1]}):
+    if len(set(scene.poles)) < 2 or nets not in ({scene.poles}, {scene.poles[::-1]}):
         return False
     motors = [v.motor for v in train.vehicles if v.motor is not None]
     supply = scene.supplies[0]
@@ -294,9 +341,9 @@ def _play(scene: Scene, train: Train, speed_mm_s: float, standing: bool) -> Play
         stall = record.stalls[0]
         place_um = round(stall.place_mm * UM_PER_MM)
         segment = int(stall.route)
-        if not record.motions[0].powered:  # dead from the first: it is where it began
-            segment, place_um = _at(scene, scene.begin_um)
         where = _along(scene, segment, place_um)
+        if not record.motions[0].powered:  # dead rails where it begins: it never comes here
+            segment, place_um, where = scene.over, 0, scene.begin_um
         return Played(
             "stops", segment, place_um, stall.side, stall.kind, sweep.under(where), sweep.joined
         )

@@ -49,6 +49,9 @@ class Drive:
     before dead rails, gaps that the train bridges where it shorts.  ``sections`` are
     the sections without usable supply under it, or those that it joins to a short.
     ``joins`` are poles, two for each supply, that it joins without a short.
+    ``opposed`` are DC supplies on its way that are wired in opposite phase to the one
+    that it begins on: it is driven with their throttles turned along, and where one
+    stands against it, because a train there runs the other way, it shorts.
     """
 
     train: str
@@ -64,6 +67,7 @@ class Drive:
     joins: tuple[int, ...] = ()
     shorted: tuple[int, ...] = ()  #: supplies
     trips: bool = False
+    opposed: tuple[int, ...] = ()  #: supplies
 
     @property
     def direction(self) -> Direction:
@@ -115,14 +119,14 @@ class Drives:
         played = rolling
         if outcome == "hesitates" or rolling.lost_some:
             slow = replace(train, coasting_mm=NO_COASTING_MM)
-            crawl = self._player.play(cut.scene, slow, self._crawl_mm_s(train))
+            crawl = self._player.play(cut.scene, slow, self.crawl_mm_s(train))
             if crawl.outcome == "stops":
                 outcome, played = "stops at crawl", crawl
         found = self._told(train, lane, cut, played, positions, outcome)
         return replace(found, route=route, forward=forward)
 
-    def _crawl_mm_s(self, train: Train) -> float:
-        """5 scale mph, or where its motors need more to keep turning, that."""
+    def crawl_mm_s(self, train: Train) -> float:
+        """5 scale mph, or as slow as a DC throttle still keeps it rolling."""
         wanted = min(CRAWL_MM_S / self._conduct.scale_ratio, train.speed_mm_s)
         slowest = 0.0
         if any(s.kind == "dc" for s in self._layout.supplies):
@@ -143,7 +147,7 @@ class Drives:
     ) -> Drive:
         joins = tuple(2 * cut.supplies[p // 2] + p % 2 for p in played.joined)
         if played.segment < 0:
-            return Drive(train.name, -1, True, outcome, joins=joins)
+            return Drive(train.name, -1, True, outcome, joins=joins, opposed=cut.opposed)
         at, forward = lane.segments[played.segment]
         n = self._layout.routes[at].length_um
         place_um = played.place_um if forward else n - played.place_um
@@ -170,6 +174,7 @@ class Drives:
             joins,
             tuple(cut.supplies[s] for s in played.shorted),
             played.trips,
+            cut.opposed,
         )
 
     def _lost(self, sides: Sequence[tuple[int, ...]], side: StallSide | None) -> list[int]:

@@ -270,3 +270,15 @@ def test_adding_up_is_what_the_equations_say(
     assert quick.volts == pytest.approx(slow.volts, rel=1e-9, abs=1e-9)
     assert quick.added_a == pytest.approx(slow.added_a, rel=1e-9, abs=1e-9)
     assert quick.port_a == pytest.approx(slow.port_a, rel=1e-9, abs=1e-9)
+
+
+def test_a_supply_gives_its_current_whichever_pole_is_grounded() -> None:
+    # The first port lies on the grounded pole and has exactly no volts of the supply.
+    for plus, minus in (("a/P/north", "a/P/south"), ("a/P/south", "a/P/north")):
+        plan = Plan().supply(internal_ohm=0.1).straight("a", 50.0).feed(plus, minus)
+        layout = plan.case().layout
+        circuit = LiveCircuit(layout, range(len(layout.elements)))
+        coin = [(0, 1), (0,)]  # joins both rails
+        amps = circuit.settle(coin, [Load()], [12.0])[1]
+        wires_ohm = sum(e.resistance_ohm or 0.0 for e in layout.elements)
+        assert amps == [pytest.approx(12.0 / (0.1 + wires_ohm), abs=0.1)]
