@@ -45,9 +45,7 @@ class Lanes:
         self, route: int, forward: bool, positions: Sequence[int]
     ) -> tuple[int, bool] | None:
         """The route that follows, and its direction; None where the way ends."""
-        layout = self._layout
-        end = layout.routes[route].finish if forward else layout.routes[route].start
-        joined = layout.ends[end].joined
+        joined = self._layout.ends[self._exit(route, forward)].joined
         if joined == NOWHERE:
             return None
         set_ones = (r for r in self._leading_in[joined] if self.is_set(r[0], positions))
@@ -102,6 +100,42 @@ class Lanes:
             if positions[p.lever] != p.position
         ]
         return min(blades, default=None)
+
+    def shut_in(self, positions: Sequence[int]) -> set[int]:
+        """Routes that are set, but that points shut in: no train is asked to run there.
+
+        A siding whose points lie for the main line, or a yard behind them. A way on
+        which both ends are closed counts as shut in when points close it that are on
+        no part of the way itself; those of a crossover, which the way runs over, do
+        not: somebody set them for it.
+        """
+        found: set[int] = set()
+        seen: set[int] = set()
+        for route in range(len(self._layout.routes)):
+            if route in seen or not self.is_set(route, positions):
+                continue
+            on, ends = {route}, []
+            for forward in (True, False):
+                here: tuple[int, bool] | None = (route, forward)
+                while here is not None:
+                    end = self._exit(*here)
+                    here = self.after(*here, positions)
+                    if here is not None and here[0] in on:
+                        break  # round once, or back over a loop
+                    if here is None:
+                        ends.append(self._layout.ends[end].joined)
+                    else:
+                        on.add(here[0])
+            seen |= on
+            pieces = {self._layout.routes[r].piece for r in on}
+            shut = {self._layout.ends[e].piece for e in ends if e != NOWHERE}
+            if len(ends) == 2 and shut and not shut & pieces:
+                found |= on
+        return found
+
+    def _exit(self, route: int, forward: bool) -> int:
+        it = self._layout.routes[route]
+        return it.finish if forward else it.start
 
     def _walk(
         self, route: int, forward: bool, positions: Sequence[int], need_um: int

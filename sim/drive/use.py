@@ -2,7 +2,8 @@
 
 A rail that no train stands on in a setting may be dead in it.  In use is what the
 timetable uses; without one it is every route in every setting of the gangs, driven
-by two trains that common practice would try.
+by two trains that common practice would try.  What points shut in is not in use: a
+siding may be dead while the points lie for the main line.
 """
 
 from __future__ import annotations
@@ -78,9 +79,12 @@ def _use(
 ) -> Use:
     """What is driven where ``asked`` was asked for, of what each train can come to."""
     positions = _with_stuck(asked, stuck)
+    shut_in = lanes.shut_in(asked)
     found: dict[tuple[int, int, bool], None] = {}
     for train, over in enumerate(reached):
         for route, forward in over:
+            if route in shut_in:
+                continue
             if lanes.is_set(route, positions):
                 found[train, route, forward] = None
             elif stuck and lanes.is_set(route, asked):
