@@ -101,12 +101,13 @@ class Drives:
         route: int,
         forward: bool,
         positions: Positions,
-        standing: bool = False,
+        stands_um: Iterable[int] = (),
     ) -> Drive | None:
         """The drive of ``train`` over ``route``; None where the track cannot hold it.
 
         The route has to be set, or to have points against the train at whose blades it
-        ends (see :meth:`Lanes.over`).  With ``standing`` it starts from rest as well.
+        ends (see :meth:`Lanes.over`).  It is started from rest as well with its front at
+        each of ``stands_um``, from where it enters the route.
         """
         length_um = round(train.length_mm * 1000)
         lane = self.lanes.over(route, forward, positions, length_um)
@@ -114,7 +115,7 @@ class Drives:
             return None
         nets = self.nets(positions)
         cut = cut_out(self._layout, lane, nets)
-        rolling = self._player.play(cut.scene, train, train.speed_mm_s, standing)
+        rolling = self._player.play(cut.scene, train, train.speed_mm_s)
         outcome: DriveOutcome = rolling.outcome
         played = rolling
         if outcome == "hesitates" or rolling.lost_some:
@@ -122,6 +123,15 @@ class Drives:
             crawl = self._player.play(cut.scene, slow, self.crawl_mm_s(train))
             if crawl.outcome == "stops":
                 outcome, played = "stops at crawl", crawl
+        for front_um in stands_um if outcome in ("clear", "hesitates") else ():
+            stand = self.lanes.over(route, forward, positions, length_um, front_um)
+            if stand is None:
+                continue
+            its_cut = cut_out(self._layout, stand, nets)
+            start = self._player.play(its_cut.scene, train, train.speed_mm_s, standing=True)
+            if start.outcome == "stops":
+                outcome, played, lane, cut = "stops at crawl", start, stand, its_cut
+                break
         found = self._told(train, lane, cut, played, positions, outcome)
         return replace(found, route=route, forward=forward)
 

@@ -15,7 +15,7 @@ from typing import Literal
 from sim.drive.alone import Player
 from sim.drive.drive import Drive, DriveOutcome, Drives
 from sim.drive.nets import Nets
-from sim.drive.use import has_timetable, in_use, trains_of
+from sim.drive.use import has_timetable, in_use, stands_of, trains_of
 from sim.layout.model import PLASTIC
 from sim.layout.traffic import Case
 from sim.power.districts import DistrictJoin, joined_districts
@@ -140,7 +140,7 @@ def _judge(
     case: Case, every_setting: bool, player: Player, stuck: Mapping[int, int]
 ) -> InOrder:
     drives = Drives(case.layout, case.conduct, player)
-    trains = trains_of(case)
+    trains, stands = trains_of(case), stands_of(case)
     sources = sources_of(case.layout.supplies)
     kept = set(case.keep_live)
     settings = []
@@ -151,7 +151,8 @@ def _judge(
         state = pole_state(_pattern(nets), sources)
         found = []
         for number, route, forward in use.goings:
-            drive = drives.drive(trains[number], route, forward, use.positions)
+            stood = stands.get((number, route, forward), ())
+            drive = drives.drive(trains[number], route, forward, use.positions, stood)
             if drive is not None:
                 found.append(drive)
                 counts[drive.outcome] += 1

@@ -70,11 +70,17 @@ class Lanes:
         return None
 
     def over(
-        self, route: int, forward: bool, positions: Sequence[int], length_um: int
+        self,
+        route: int,
+        forward: bool,
+        positions: Sequence[int],
+        length_um: int,
+        front_um: int | None = None,
     ) -> Lane | None:
         """The lane of a train of that length; None where the track is too short for it.
 
-        Where points of ``route`` itself lie against the train it ends at their blades.
+        With ``front_um`` it begins with its front so far in, if there is room.  Where
+        points of ``route`` itself lie against the train it ends at their blades.
         """
         own = self._layout.routes[route].length_um
         ahead, room_ahead = self._walk(route, forward, positions, length_um)
@@ -83,6 +89,10 @@ class Lanes:
             own, ahead, room_ahead = against, [], 0
         back, room_behind = self._walk(route, not forward, positions, length_um)
         begin = length_um - room_behind
+        if front_um is not None:
+            if front_um + room_behind < length_um:
+                return None
+            begin = front_um
         if begin > own + room_ahead:
             return None
         behind = [(r, not f) for r, f in reversed(back)]

@@ -9,15 +9,24 @@ siding may be dead while the points lie for the main line.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from sim.drive.lane import Lanes
-from sim.layout.traffic import Case, Motor, Train, Vehicle
+from sim.layout.traffic import Case, Motor, Order, Train, Vehicle
 from sim.power.parts import parts_of
 from sim.power.settings import timetable_settings
+from sim.run.timetable import STOP_SHORT_MM
 from sim.scenario.defaults import defaults_for
 
 Positions = tuple[int, ...]
+
+
+def _stop_um(order: Order, train: Train, length_um: int) -> int:
+    """How far into a route the front stops, as the run has it."""
+    if order.place_mm is not None:
+        return min(round(order.place_mm * 1000), length_um)
+    middle = (length_um + round(train.length_mm * 1000)) // 2
+    return min(middle, length_um - round(STOP_SHORT_MM * 1000))
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,8 +41,40 @@ class Use:
 
 
 def trains_of(case: Case) -> tuple[Train, ...]:
-    """The trains that ``case`` is judged by: its own, or two that practice would try."""
-    return case.trains or _practice_trains(case)
+    """The trains that ``case`` is judged by: its own, or two that practice would try.
+
+    Their speed is the least of those that their orders give.
+    """
+    own = (replace(t, speed_mm_s=_slowest_mm_s(t)) for t in case.trains)
+    return tuple(own) or _practice_trains(case)
+
+
+def _slowest_mm_s(train: Train) -> float:
+    moving = (order for order in train.orders if order.do not in ("wait", "throw"))
+    return min((o.speed_mm_s or train.speed_mm_s for o in moving), default=train.speed_mm_s)
+
+
+def stands_of(case: Case) -> dict[tuple[int, int, bool], tuple[int, ...]]:
+    """Where each train is put down or told to stop: µm from where it enters the route.
+
+    By (train, route, toward its finish), as in :class:`Use`.  It may come to a stop
+    from either side.
+    """
+    found: dict[tuple[int, int, bool], set[int]] = {}
+    routes = case.layout.routes
+    for number, train in enumerate(case.trains):
+        front_um = round(train.place_mm * 1000)
+        if not train.toward_finish:
+            front_um = routes[train.route].length_um - front_um
+        found.setdefault((number, train.route, train.toward_finish), set()).add(front_um)
+        for order in train.orders:
+            if order.do != "stop":
+                continue
+            for route in case.layout.pieces[order.piece].routes:
+                into_um = _stop_um(order, train, routes[route].length_um)
+                for forward in (True, False):
+                    found.setdefault((number, route, forward), set()).add(into_um)
+    return {key: tuple(sorted(places)) for key, places in found.items()}
 
 
 def has_timetable(case: Case) -> bool:

@@ -163,6 +163,40 @@ def test_rails_that_no_supply_reaches_are_dead() -> None:
     assert over(case, "a/P/west-east").outcome == "stops"
 
 
+# -- what the orders say ---------------------------------------------------------------
+
+
+def test_it_is_driven_at_the_slowest_speed_that_an_order_gives() -> None:
+    orders: list[dict[str, object]] = [
+        {"do": "circulate"},
+        {"do": "run", "to": "a/P", "speed_mm_s": 50.0},
+    ]
+    spans = [(200.0, "N", "S"), (96.0, "plastic", "S"), (300.0, "N", "S")]
+    plan = Plan().supply().strip("odd", spans).straight("a", 1000.0, "cab").piece("d", "odd")
+    fast = in_order(plan.train(place_mm=300.0).case(ring=True))
+    assert (fast.counts.stops, fast.counts.stops_at_crawl > 0) == (0, True)
+    plan.parts.pop()
+    plan.parts.pop()
+    slow = in_order(plan.train(place_mm=300.0, orders=orders).case(ring=True))
+    assert slow.counts.stops > 0  # 16 mm without, of 5 mm that it coasts from 50 mm/s
+
+
+@pytest.mark.parametrize(("internal_ohm", "outcome"), [(5.0, "clear"), (6.0, "stops at crawl")])
+def test_it_is_started_from_rest_where_an_order_makes_it_stand(
+    internal_ohm: float, outcome: str
+) -> None:
+    # Of 12 V a start of 0.9 A leaves 7.5 V or 6.6 V, and the decoder needs 7 V; it runs
+    # on 0.15 A. Beyond the standing place it is not started.
+    plan = Plan().supply(internal_ohm=internal_ohm, trip_a=3.0)
+    plan.straight("a", 1000.0, "cab").straight("d", 500.0)
+    stop = {"do": "stop", "on": "d/P", "for_s": 2.0}
+    motor = {"running_a": 0.15, "starting_a": 0.9}
+    case = plan.train(place_mm=300.0, orders=[stop], motor=motor).case(ring=True)
+    [setting] = in_order(case).settings
+    found = {(case.layout.routes[d.route].id[0], d.forward): d.outcome for d in setting.drives}
+    assert found["d", True] == found["a", True] == outcome
+
+
 # -- turnouts, and what is in use ------------------------------------------------------
 
 

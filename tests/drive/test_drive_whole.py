@@ -85,6 +85,34 @@ def test_a_drive_is_what_a_run_of_the_whole_records(plan: Plan, data: st.DataObj
         assert_the_same(case, told, whole)
 
 
+@settings(
+    max_examples=30,
+    deadline=None,
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much],
+)
+@given(plans(most_trains=1), st.data())
+def test_a_start_from_rest_is_what_a_run_of_the_whole_records(
+    plan: Plan, data: st.DataObject
+) -> None:
+    case = plan.case(ring=True)
+    layout, train = case.layout, case.trains[0]
+    positions = tuple(lever.rest for lever in layout.levers)
+    drives = Drives(layout, case.conduct, PLAYER)
+    over = [r for r in range(len(layout.routes)) if drives.lanes.is_set(r, positions)]
+    for route in data.draw(st.lists(st.sampled_from(over), min_size=2, max_size=4)):
+        way = route, data.draw(st.booleans())
+        place_um = data.draw(st.integers(0, layout.routes[route].length_um // 1000)) * 1000
+        rolling = drives.drive(train, *way, positions)
+        told = drives.drive(train, *way, positions, [place_um])
+        whole = ran(case, train, way, positions, train.speed_mm_s, place_um)
+        assert told is not None and rolling is not None
+        if rolling.outcome not in ("clear", "hesitates") or whole is None:
+            assert told == rolling
+        else:
+            assert (told.outcome == "stops at crawl") == (whole.outcome == "stops")
+            assert told == rolling or told.kind == whole.kind
+
+
 def assert_the_same(case: Case, told: Drive, whole: Ran) -> None:
     """What is said besides outcome and place."""
     if whole.outcome == "shorts":

@@ -35,10 +35,13 @@ def ran(
     over: tuple[int, bool],
     positions: Sequence[int],
     speed_mm_s: float,
-    standing: bool = False,
+    stand_um: int | None = None,
 ) -> Ran | None:
-    """What a run of ``train`` along the lane over a route records; None for no lane."""
-    lane = Lanes(case.layout).over(*over, positions, round(train.length_mm * 1000))
+    """What a run of ``train`` along the lane over a route records; None for no lane.
+
+    With ``stand_um`` it starts from rest with its front so far in.
+    """
+    lane = Lanes(case.layout).over(*over, positions, round(train.length_mm * 1000), stand_um)
     if lane is None:
         return None
     lengths = [case.layout.routes[r].length_um for r, _ in lane.segments]
@@ -53,7 +56,11 @@ def ran(
     duration_s = lane.way_um / 1000 / max(speed_mm_s / 20.0, 1.0) + train.energy_store_s + 60.0
     case = replace(case, conduct=replace(case.conduct, duration_s=duration_s))
     start = RollingStart(
-        train, speed_mm_s, dict(enumerate(positions)), lane.way_um / 1000, standing
+        train,
+        speed_mm_s,
+        dict(enumerate(positions)),
+        lane.way_um / 1000,
+        stand_um is not None,
     )
     case = replace(case, layout=_turned_along(case, lane, positions))
     record = run(case, 7, True, start=start, protection="only tells")
