@@ -135,7 +135,7 @@ def cut_out(layout: Layout, lane: Lane, nets: Nets) -> Cut:
     scene = Scene(
         tuple(stretches),
         in_scene,
-        tuple(_rounded(nets.ohm(n)) for n in sections),
+        tuple(rounded_ohm(nets.ohm(n)) for n in sections),
         poles,
         turned,
         layout.rail_ohm_m,
@@ -201,7 +201,7 @@ def _nameless(supply: Supply, number: int) -> Supply:
     return replace(supply, name=str(number), plus=0, minus=0, common=None)
 
 
-def _rounded(ohm: float) -> float:
+def rounded_ohm(ohm: float) -> float:
     """The next of 0.01, 0.02, 0.05, 0.1, … ohms that is not less."""
     if ohm in (0.0, inf):
         return ohm
@@ -291,8 +291,7 @@ class Player:
 def _is_plain(scene: Scene, train: Train) -> bool:
     """Whether one supply alone feeds every rail of the lane, with volts to spare.
 
-    Nothing can happen to a train there, whatever its speed: it would be run for
-    nothing.  The bound is generous, so that what is near a limit is run.
+    Nothing can happen to a train there, whatever its speed: it would be run for nothing.
     """
     pairs = {(left, right) for _, spans in scene.stretches for _, _, left, right in spans}
     if PLASTIC in (x for pair in pairs for x in pair) or len(scene.supplies) != 1:
@@ -300,10 +299,17 @@ def _is_plain(scene: Scene, train: Train) -> bool:
     nets = {(scene.nets[left], scene.nets[right]) for left, right in pairs}
     if len(set(scene.poles)) < 2 or nets not in ({scene.poles}, {scene.poles[::-1]}):
         return False
+    return has_volts_to_spare(train, scene.supplies[0], max(scene.ohms))
+
+
+def has_volts_to_spare(train: Train, supply: Supply, ohm: float) -> bool:
+    """Whether ``train`` gets over rails that ``supply`` alone feeds through so many ohms.
+
+    The bound is generous: False says nothing.
+    """
     motors = [v.motor for v in train.vehicles if v.motor is not None]
-    supply = scene.supplies[0]
     most_a = sum(max(m.running_a, m.starting_a) for m in motors)
-    lost_v = most_a * (2.0 * max(scene.ohms) + supply.internal_ohm)
+    lost_v = most_a * (2.0 * ohm + supply.internal_ohm)
     needed_v = max((max(m.start_voltage_v, m.minimum_v) for m in motors), default=0.0)
     reach_v = max((m.at_voltage_v for m in motors), default=0.0)
     spare_v = min(m.start_voltage_v - m.turns_down_to_v for m in motors) if motors else 0.0

@@ -10,14 +10,21 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from math import inf
 from typing import Literal
 
-from sim.drive.alone import Cut, Played, Player, cut_out
+from sim.drive.alone import (
+    Cut,
+    Played,
+    Player,
+    cut_out,
+    has_volts_to_spare,
+    rounded_ohm,
+)
 from sim.drive.lane import Lane, Lanes
 from sim.drive.nets import Nets, NetsOf
 from sim.layout.model import Layout
-from sim.layout.traffic import Case, Conduct, Train
-from sim.power.graph import is_closed
+from sim.layout.traffic import Conduct, Train
 from sim.records.model import Kind, StallSide
 
 Direction = Literal["forward", "backward"]
@@ -84,16 +91,10 @@ class Drives:
     def __init__(self, layout: Layout, conduct: Conduct, player: Player | None = None) -> None:
         self._layout, self._conduct = layout, conduct
         self._player = Player() if player is None else player
-        self._nets_of = NetsOf(layout)
+        self.nets_of = NetsOf(layout)
         self.lanes = Lanes(layout)
         self._beside = _elements_at(layout)
-        self._nets: tuple[Positions, Nets] | None = None
-
-    def nets(self, positions: Positions) -> Nets:
-        """The nets of a setting."""
-        if self._nets is None or self._nets[0] != positions:
-            self._nets = positions, self._nets_of.of(positions)
-        return self._nets[1]
+        self._spare: dict[tuple[int, int, float], bool] = {}
 
     def drive(
         self,
@@ -109,11 +110,18 @@ class Drives:
         ends (see :meth:`Lanes.over`).  It is started from rest as well with its front at
         each of ``stands_um``, from where it enters the route.
         """
-        length_um = round(train.length_mm * 1000)
-        lane = self.lanes.over(route, forward, positions, length_um)
+        lane = self.lanes.over(route, forward, positions, round(train.length_mm * 1000))
         if lane is None:
             return None
-        nets = self.nets(positions)
+        return self.along(train, lane, self.nets_of.of(positions), stands_um)
+
+    def along(
+        self, train: Train, lane: Lane, nets: Nets, stands_um: Iterable[int] = ()
+    ) -> Drive:
+        """The drive of ``train`` along ``lane`` while the rails are joined as ``nets`` says."""
+        route, forward = lane.segments[lane.over]
+        if self._is_plain(train, lane, nets):
+            return Drive(train.name, route, forward, "clear")
         cut = cut_out(self._layout, lane, nets)
         rolling = self._player.play(cut.scene, train, train.speed_mm_s)
         outcome: DriveOutcome = rolling.outcome
@@ -124,7 +132,8 @@ class Drives:
             if crawl.outcome == "stops":
                 outcome, played = "stops at crawl", crawl
         for front_um in stands_um if outcome in ("clear", "hesitates") else ():
-            stand = self.lanes.over(route, forward, positions, length_um, front_um)
+            length_um = round(train.length_mm * 1000)
+            stand = self.lanes.over(route, forward, nets.positions, length_um, front_um)
             if stand is None:
                 continue
             its_cut = cut_out(self._layout, stand, nets)
@@ -132,8 +141,34 @@ class Drives:
             if start.outcome == "stops":
                 outcome, played, lane, cut = "stops at crawl", start, stand, its_cut
                 break
-        found = self._told(train, lane, cut, played, positions, outcome)
+        found = self._told(train, lane, cut, played, nets, outcome)
         return replace(found, route=route, forward=forward)
+
+    def _is_plain(self, train: Train, lane: Lane, nets: Nets) -> bool:
+        """Whether a glance shows that one supply feeds all of the lane, with volts to spare."""
+        one, most_ohm = None, 0.0
+        for route, forward in lane.segments:
+            pair = nets.pair(route)
+            if pair is None:
+                return False
+            left, right, ohm = pair
+            rails = (left, right) if forward else (right, left)
+            if one is None:
+                one = rails
+            if rails != one:
+                return False
+            most_ohm = max(most_ohm, ohm)
+        if one is None or most_ohm == inf:
+            return False
+        supply = nets.lone_supply(*one)
+        if supply is None:
+            return False
+        key = id(train), supply, rounded_ohm(most_ohm)
+        known = self._spare.get(key)
+        if known is None:
+            it = self._layout.supplies[supply]
+            known = self._spare[key] = has_volts_to_spare(train, it, key[2])
+        return known
 
     def crawl_mm_s(self, train: Train) -> float:
         """5 scale mph, or as slow as a DC throttle still keeps it rolling."""
@@ -152,7 +187,7 @@ class Drives:
         lane: Lane,
         cut: Cut,
         played: Played,
-        positions: Positions,
+        nets: Nets,
         outcome: DriveOutcome,
     ) -> Drive:
         joins = tuple(2 * cut.supplies[p // 2] + p % 2 for p in played.joined)
@@ -166,9 +201,9 @@ class Drives:
         ]
         under = tuple(dict.fromkeys(x for side in sides for x in side))
         elements = (
-            self._bridged(sides, positions)
+            self._bridged(sides, nets)
             if outcome == "shorts"
-            else self._before(self._lost(sides, played.side), positions)
+            else self._before(self._lost(sides, played.side), nets)
         )
         return Drive(
             train.name,
@@ -191,29 +226,26 @@ class Drives:
         lost = sides[0::2] if side == "left" else sides[1::2] if side == "right" else sides
         return list(dict.fromkeys(x for sections in lost for x in sections))
 
-    def _before(self, sections: Iterable[int], positions: Positions) -> Iterator[int]:
+    def _before(self, sections: Iterable[int], nets: Nets) -> Iterator[int]:
         """Open contacts and gaps around ``sections`` and what is joined to them.
 
         Rails that a pole is wired to for good are not gone over: they are not dead.
         """
-        nets = self.nets(positions)
-        elements = self._layout.elements
         seen = {n for n in sections if not nets.is_fed_for_good(n)}
         todo = list(seen)
         found: dict[int, None] = {}
         while todo:
             here = todo.pop()
             for e, there in self._beside.get(here, ()):
-                if not is_closed(elements[e], positions):
+                if not nets.is_closed(e):
                     found[e] = None
                 elif there not in seen and not nets.is_fed_for_good(there):
                     seen.add(there)
                     todo.append(there)
         yield from sorted(found)
 
-    def _bridged(self, sides: Sequence[tuple[int, ...]], positions: Positions) -> Iterator[int]:
+    def _bridged(self, sides: Sequence[tuple[int, ...]], nets: Nets) -> Iterator[int]:
         """Gaps and open contacts between sections that one side of a unit joins."""
-        nets = self.nets(positions)
         found = {
             e
             for side in sides
@@ -236,17 +268,3 @@ def _elements_at(layout: Layout) -> dict[int, list[tuple[int, int]]]:
         found.setdefault(e.a, []).append((number, e.b))
         found.setdefault(e.b, []).append((number, e.a))
     return found
-
-
-def drives_over(
-    case: Case, positions: Positions, player: Player | None = None
-) -> Iterator[Drive]:
-    """Every train of ``case`` over every route that is set at ``positions``, both ways."""
-    drives = Drives(case.layout, case.conduct, player)
-    for train in case.trains:
-        for route in range(len(case.layout.routes)):
-            if drives.lanes.is_set(route, positions):
-                for forward in (True, False):
-                    found = drives.drive(train, route, forward, positions)
-                    if found is not None:
-                        yield found

@@ -8,14 +8,16 @@ live is live.  What only stops a crawl is named and not demanded.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import Literal
 
 from sim.drive.alone import Player
+from sim.drive.changes import Driver, Going, Ground, RoutesOf, State
 from sim.drive.drive import Drive, DriveOutcome, Drives
-from sim.drive.nets import Nets
-from sim.drive.use import has_timetable, in_use, stands_of, trains_of
+from sim.drive.nets import Nets, NetsOf
+from sim.drive.use import Use, has_timetable, in_use, stands_of, trains_of, with_stuck
 from sim.layout.model import PLASTIC
 from sim.layout.traffic import Case
 from sim.power.districts import DistrictJoin, joined_districts
@@ -44,7 +46,7 @@ class DriveCounts:
         return self.clear + self.hesitates + self.stops_at_crawl + self.stops + self.shorts
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class SettingInUse:
     """One setting: its drives, supplies whose metal shorts, and what is not kept live.
 
@@ -53,14 +55,33 @@ class SettingInUse:
     """
 
     positions: Positions
-    drives: tuple[Drive, ...]
     shorted: tuple[tuple[int, ...], ...]
-    dead_kept: tuple[tuple[int, int, Verdict], ...] = ()
+    dead_kept: tuple[tuple[int, int, Verdict], ...]
+    _part: _Part
+    _state: State
+    _astray: tuple[Drive, ...]
+
+    @property
+    def drives(self) -> tuple[Drive, ...]:
+        """Every drive in this setting, train by train."""
+        there = (self._part.drive(own, self._state) for own in self._part.like)
+        return (*(drive for drive in there if drive is not None), *self._astray)
+
+    def unlike(self, first: SettingInUse) -> Iterator[Drive]:
+        """Drives that are not what they are in the ``first`` setting of the same part."""
+        part, here, there = self._part, self._state, first._state
+        for like in dict.fromkeys((*here.other, *there.other)):
+            if here.way(like).drive != there.way(like).drive:
+                for own in part.users.get(like, ()):
+                    drive = part.drive(own, here)
+                    if drive is not None:
+                        yield drive
+        yield from self._astray
 
 
 @dataclass(frozen=True, slots=True)
 class InOrder:
-    """What was found. ``faults`` are the reasons why it is not in order."""
+    """What was found. ``why`` are the reasons why it is not in order."""
 
     settings: tuple[SettingInUse, ...]
     joined: tuple[DistrictJoin, ...]
@@ -86,13 +107,78 @@ class InOrder:
                 if drive.outcome in outcomes:
                     yield setting.positions, drive
 
+    def different(self, *outcomes: DriveOutcome) -> Iterator[tuple[Positions, Drive]]:
+        """The same, but a drive that comes out as in the first setting is told once."""
+        first: SettingInUse | None = None
+        for setting in self.settings:
+            if first is None or first._part is not setting._part:
+                first = setting
+                found: Iterable[Drive] = setting.drives
+            else:
+                found = setting.unlike(first)
+            for drive in found:
+                if drive.outcome in outcomes:
+                    yield setting.positions, drive
+
+
+class _Part:
+    """Settings in use that are judged together, with everything sound."""
+
+    def __init__(self, judged: JudgedCase, use: Use) -> None:
+        drives, driver = judged.drives, judged.driver
+        self._driver = driver
+        self.asked, self.reached = use.settings, use.reached
+        self.shut_in = [frozenset(drives.lanes.shut_in(p)) for p in use.settings]
+        #: by going: that of a train that is alike, in the order told
+        self.like: dict[Going, Going] = {}
+        for train, over in enumerate(use.reached):
+            for route, forward in over:
+                going = train, route, forward
+                self.like[going] = driver.stand_in(going)
+        #: the other way round
+        self.users: dict[Going, list[Going]] = {}
+        for own, like in self.like.items():
+            self.users.setdefault(like, []).append(own)
+        first = drives.nets_of.of(use.settings[0])
+        ground = Ground(driver, first, self.shut_in[0])
+        self.counts: Counter[str] = Counter()
+        for like, users in self.users.items():
+            _count(self.counts, ground.way(like).drive, len(users))
+        start = State(ground, first, self.shut_in[0])
+        self.states = [start]
+        for positions, shut in zip(use.settings[1:], self.shut_in[1:], strict=True):
+            nets = drives.nets_of.of(positions)
+            changed = judged.routes_of.changed(first, nets)
+            self.states.append(start.moved(nets, shut, changed))
+
+    def drive(self, own: Going, state: State) -> Drive | None:
+        """What a train does in some state of this part."""
+        drive = state.way(self.like[own]).drive
+        return None if drive is None else replace(drive, train=self._driver.name(own))
+
+    def count(self, state: State) -> Counter[str]:
+        """How many drives come to what."""
+        found = self.counts.copy()
+        for like, way in state.other.items():
+            times = len(self.users.get(like, ()))
+            _count(found, state.ground.way(like).drive, -times)
+            _count(found, way.drive, times)
+        return found
+
+
+def _count(counts: Counter[str], drive: Drive | None, times: int) -> None:
+    if drive is not None:
+        counts[drive.outcome] += times
+        counts["joining"] += times * bool(drive.joins)
+
 
 class JudgedCase:
     """A case that is asked again and again whether it is in order, with faults in it.
 
     ``every_setting`` judges every setting of its gangs instead of those in use.  A
     ``player`` that is shared by the cases of one scenario runs what they have in
-    common once.
+    common once.  The first question costs what the case costs, any other what its
+    faults change.
     """
 
     def __init__(
@@ -100,7 +186,11 @@ class JudgedCase:
     ) -> None:
         self.case = case
         self._every_setting = every_setting
-        self._player = Player() if player is None else player
+        self._trains = trains_of(case)
+        self.drives = Drives(case.layout, case.conduct, player)
+        self.driver = Driver(case.layout, self.drives, self._trains, stands_of(case))
+        self.routes_of = RoutesOf(case.layout)
+        self._sources = sources_of(case.layout.supplies)
 
     def in_order(
         self,
@@ -115,8 +205,122 @@ class JudgedCase:
         (indices); levers in ``stuck`` stay at that position (indices) whatever is
         asked of them.  ``failed`` goes before ``welded``.
         """
-        case = _with_faults(self.case, frozenset(failed), frozenset(welded))
-        return _judge(case, self._every_setting, self._player, stuck or {})
+        stuck = dict(stuck or {})
+        nets_of = self.drives.nets_of
+        parts = self._parts  # first of all with everything sound
+        if failed or welded:
+            nets_of = NetsOf(self.case.layout, frozenset(failed), frozenset(welded), nets_of)
+        settings: list[SettingInUse] = []
+        counts: Counter[str] = Counter()
+        lost = [use.reached for use in self._uses(stuck)] if stuck else []
+        for number, part in enumerate(parts):
+            more = _beyond(lost[number], part.reached) if stuck else ()
+            for asked, sound, shut in zip(part.asked, part.states, part.shut_in, strict=True):
+                state = sound
+                if failed or welded or stuck:
+                    nets = nets_of.of(with_stuck(asked, stuck))
+                    changed = self.routes_of.changed(sound.nets, nets)
+                    state = sound.moved(nets, shut, changed)
+                astray = tuple(self._astray(part, state, asked, stuck, more)) if stuck else ()
+                settings.append(self._setting(part, state, astray))
+                counts.update(part.count(state))
+                for drive in astray:
+                    _count(counts, drive, 1)
+        return self._concluded(settings, counts, frozenset(failed), frozenset(welded))
+
+    @cached_property
+    def _parts(self) -> list[_Part]:
+        return [_Part(self, use) for use in self._uses({})]
+
+    def _uses(self, stuck: Mapping[int, int]) -> tuple[Use, ...]:
+        return in_use(self.case, self.drives.lanes, self._every_setting, stuck)
+
+    def _astray(
+        self,
+        part: _Part,
+        state: State,
+        asked: Positions,
+        stuck: Mapping[int, int],
+        more: Sequence[Going],
+    ) -> Iterator[Drive]:
+        """What is driven because levers have stayed behind, and in no other case.
+
+        Routes that a train comes to only so; and instead of those that were asked for
+        what it comes onto, up to the blades that lie against it.
+        """
+        lanes, nets = self.drives.lanes, state.nets
+        shut = frozenset(lanes.shut_in(asked))
+        found: dict[Going, None] = {}
+        for going in more:
+            if lanes.is_set(going[1], nets.positions) and going[1] not in shut:
+                found[going] = None
+        for going in (*part.like, *more):
+            train, route, forward = going
+            if not stuck.keys() & self.driver.levers(route) or route in shut:
+                continue
+            if lanes.is_set(route, nets.positions) or not lanes.is_set(route, asked):
+                continue
+            instead = lanes.comes_onto(route, forward, nets.positions)
+            if instead is not None and not self._is_told(part, state, (train, *instead)):
+                found[train, *instead] = None
+        for going in found:
+            drive = self.driver.way(going, nets, True).drive
+            if drive is not None:
+                yield replace(drive, train=self.driver.name(going))
+
+    def _is_told(self, part: _Part, state: State, going: Going) -> bool:
+        return going in part.like and state.way(part.like[going]).drive is not None
+
+    def _setting(self, part: _Part, state: State, astray: tuple[Drive, ...]) -> SettingInUse:
+        poles = pole_state(_pattern(state.nets), self._sources)
+        dead = tuple(self._not_live(state.nets, poles)) if self._kept else ()
+        return SettingInUse(state.nets.positions, poles.shorts, dead, part, state, astray)
+
+    @cached_property
+    def _kept(self) -> list[tuple[int, int, int, int]]:
+        """(route, place among its spans, left, right) of what is to be kept live."""
+        kept = set(self.case.keep_live)
+        return [
+            (number, place, span.left, span.right)
+            for number, route in enumerate(self.case.layout.routes if kept else ())
+            for place, span in enumerate(route.spans)
+            if PLASTIC not in (span.left, span.right)
+            and not kept.isdisjoint((span.left, span.right))
+        ]
+
+    def _not_live(self, nets: Nets, poles: PoleState) -> Iterator[tuple[int, int, Verdict]]:
+        pole_of = {net: pole for pole, net in reversed(list(enumerate(nets.net_of_pole)))}
+        for number, place, left, right in self._kept:
+            verdict = poles.kind(pole_of.get(nets.net(left)), pole_of.get(nets.net(right)))
+            if verdict is not None:
+                yield number, place, verdict
+
+    @cached_property
+    def _sound_joins(self) -> tuple[DistrictJoin, ...]:
+        return joined_districts(self.case)
+
+    def _concluded(
+        self,
+        settings: list[SettingInUse],
+        counts: Counter[str],
+        failed: frozenset[int],
+        welded: frozenset[int],
+    ) -> InOrder:
+        joins = self._sound_joins
+        if welded or (failed and joins):
+            joins = joined_districts(_with_faults(self.case, failed, welded))
+        joined = tuple(_in_use(self.case, joins, settings))
+        result = DriveCounts(
+            counts["clear"],
+            counts["hesitates"],
+            counts["stops at crawl"],
+            counts["stops"],
+            counts["shorts"],
+            counts["joining"],
+        )
+        names = tuple(train.name for train in self._trains)
+        why = tuple(_why(settings, joined, result))
+        return InOrder(tuple(settings), joined, result, has_timetable(self.case), names, why)
 
 
 def in_order(case: Case, every_setting: bool = False, player: Player | None = None) -> InOrder:
@@ -124,10 +328,18 @@ def in_order(case: Case, every_setting: bool = False, player: Player | None = No
     return JudgedCase(case, every_setting, player).in_order()
 
 
+def _beyond(
+    reached: Sequence[Sequence[tuple[int, bool]]], sound: Sequence[Sequence[tuple[int, bool]]]
+) -> list[Going]:
+    """What trains come to that they do not come to otherwise."""
+    found: list[Going] = []
+    for train, (now, before) in enumerate(zip(reached, sound, strict=True)):
+        found += ((train, *over) for over in sorted(set(now) - set(before)))
+    return found
+
+
 def _with_faults(case: Case, failed: frozenset[int], welded: frozenset[int]) -> Case:
     """``case`` with some elements open, and some contacts closed, for good."""
-    if not failed and not welded:
-        return case
     elements = list(case.layout.elements)
     for e in welded:
         elements[e] = replace(elements[e], kind="bond", when=())
@@ -136,45 +348,8 @@ def _with_faults(case: Case, failed: frozenset[int], welded: frozenset[int]) -> 
     return replace(case, layout=replace(case.layout, elements=tuple(elements)))
 
 
-def _judge(
-    case: Case, every_setting: bool, player: Player, stuck: Mapping[int, int]
-) -> InOrder:
-    drives = Drives(case.layout, case.conduct, player)
-    trains, stands = trains_of(case), stands_of(case)
-    sources = sources_of(case.layout.supplies)
-    kept = set(case.keep_live)
-    settings = []
-    counts: Counter[DriveOutcome] = Counter()
-    joining = 0
-    for use in in_use(case, drives.lanes, every_setting, stuck):
-        nets = drives.nets(use.positions)
-        state = pole_state(_pattern(nets), sources)
-        found = []
-        for number, route, forward in use.goings:
-            stood = stands.get((number, route, forward), ())
-            drive = drives.drive(trains[number], route, forward, use.positions, stood)
-            if drive is not None:
-                found.append(drive)
-                counts[drive.outcome] += 1
-                joining += bool(drive.joins)
-        dead = tuple(_not_live(case, nets, state, kept)) if kept else ()
-        settings.append(SettingInUse(use.positions, tuple(found), state.shorts, dead))
-    joined = tuple(_in_use(case, joined_districts(case), settings))
-    result = DriveCounts(
-        counts["clear"],
-        counts["hesitates"],
-        counts["stops at crawl"],
-        counts["stops"],
-        counts["shorts"],
-        joining,
-    )
-    names = tuple(train.name for train in trains)
-    why = tuple(_why(settings, joined, result))
-    return InOrder(tuple(settings), joined, result, has_timetable(case), names, why)
-
-
 def _why(
-    settings: list[SettingInUse], joined: tuple[DistrictJoin, ...], counts: DriveCounts
+    settings: Sequence[SettingInUse], joined: tuple[DistrictJoin, ...], counts: DriveCounts
 ) -> Iterator[Why]:
     if any(s.shorted for s in settings):
         yield "short"
@@ -194,22 +369,8 @@ def _pattern(nets: Nets) -> tuple[int, ...]:
     return tuple(lowest.setdefault(net, pole) for pole, net in enumerate(nets.net_of_pole))
 
 
-def _not_live(
-    case: Case, nets: Nets, state: PoleState, kept: set[int]
-) -> Iterator[tuple[int, int, Verdict]]:
-    pole_of = {net: pole for pole, net in reversed(list(enumerate(nets.net_of_pole)))}
-    for number, route in enumerate(case.layout.routes):
-        for place, span in enumerate(route.spans):
-            both = (span.left, span.right)
-            if PLASTIC in both or kept.isdisjoint(both):
-                continue
-            verdict = state.kind(*(pole_of.get(nets.net(n)) for n in both))
-            if verdict is not None:
-                yield number, place, verdict
-
-
 def _in_use(
-    case: Case, joins: tuple[DistrictJoin, ...], settings: list[SettingInUse]
+    case: Case, joins: tuple[DistrictJoin, ...], settings: Sequence[SettingInUse]
 ) -> Iterator[DistrictJoin]:
     """Joins of districts that some setting in use makes."""
     index = {lever.id: n for n, lever in enumerate(case.layout.levers)}

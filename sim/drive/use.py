@@ -8,10 +8,10 @@ siding may be dead while the points lie for the main line.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from sim.drive.lane import Lanes
+from sim.drive.lane import Lanes, Projections
 from sim.layout.traffic import Case, Motor, Order, Train, Vehicle
 from sim.power.parts import parts_of
 from sim.power.settings import timetable_settings
@@ -31,13 +31,14 @@ def _stop_um(order: Order, train: Train, length_um: int) -> int:
 
 @dataclass(frozen=True, slots=True)
 class Use:
-    """One setting, and the (train, route, toward its finish) that are driven in it.
+    """Settings in use, and what is driven in each of them where it is set.
 
-    ``train`` is an index into the trains that are judged by.
+    ``reached`` has (route, toward its finish) by train: an index into the trains that
+    are judged by.
     """
 
-    positions: Positions
-    goings: tuple[tuple[int, int, bool], ...]
+    settings: tuple[Positions, ...]
+    reached: tuple[tuple[tuple[int, bool], ...], ...]
 
 
 def trains_of(case: Case) -> tuple[Train, ...]:
@@ -87,81 +88,51 @@ def in_use(
     lanes: Lanes,
     every_setting: bool = False,
     stuck: Mapping[int, int] | None = None,
-) -> Iterator[Use]:
-    """Every setting in use with what is driven in it, in the order of first use.
+) -> tuple[Use, ...]:
+    """The settings in use and what is driven in them, settings in the order of first use.
 
     With ``every_setting``, and without a timetable, every setting of the gangs and
-    every route that is set, both ways (see :func:`sim.power.parts.parts_of`).
+    every route, both ways, part by part (see :func:`sim.power.parts.parts_of`).
 
-    Levers in ``stuck`` stay at the position given there, whatever is asked of them.
-    Then what a train comes onto instead of a route that was asked for is driven as
-    well, with points against it that it only meets from behind.
+    Settings are as they are asked for.  Levers in ``stuck`` stay at the position given
+    there, which may lead a train elsewhere.
     """
-    stuck = stuck or {}
     if every_setting or not has_timetable(case):
-        for part in parts_of(case).parts:
-            over = tuple((r, forward) for r in part.routes for forward in (True, False))
-            reached = [over] * len(trains_of(case))
-            yield from (_use(lanes, asked, stuck, reached) for asked in part.settings)
-        return
-    settings = timetable_settings(case)
-    lying = [_with_stuck(positions, stuck) for positions in settings]
-    orders = [train.orders for train in case.trains]
-    found = _reached(case, lanes, dict.fromkeys((*settings, *lying)))
-    reached = [tuple(sorted(f)) if o else () for f, o in zip(found, orders, strict=True)]
-    yield from (_use(lanes, asked, stuck, reached) for asked in settings)
+        count = len(trains_of(case))
+        return tuple(
+            Use(
+                part.settings,
+                (tuple((r, way) for r in part.routes for way in (True, False)),) * count,
+            )
+            for part in parts_of(case).parts
+        )
+    asked = timetable_settings(case)
+    lying = [with_stuck(positions, stuck or {}) for positions in asked]
+    settings = Projections(dict.fromkeys((*asked, *lying)))
+    reached = (
+        tuple(sorted(_reached(train, lanes, settings))) if train.orders else ()
+        for train in case.trains
+    )
+    return (Use(tuple(asked), tuple(reached)),)
 
 
-def _use(
-    lanes: Lanes,
-    asked: Positions,
-    stuck: Mapping[int, int],
-    reached: Sequence[Sequence[tuple[int, bool]]],
-) -> Use:
-    """What is driven where ``asked`` was asked for, of what each train can come to."""
-    positions = _with_stuck(asked, stuck)
-    shut_in = lanes.shut_in(asked)
-    found: dict[tuple[int, int, bool], None] = {}
-    for train, over in enumerate(reached):
-        for route, forward in over:
-            if route in shut_in:
-                continue
-            if lanes.is_set(route, positions):
-                found[train, route, forward] = None
-            elif stuck and lanes.is_set(route, asked):
-                instead = lanes.comes_onto(route, forward, positions)
-                if instead is not None:
-                    found[train, *instead] = None
-    return Use(positions, tuple(found))
-
-
-def _with_stuck(positions: Positions, stuck: Mapping[int, int]) -> Positions:
+def with_stuck(positions: Positions, stuck: Mapping[int, int]) -> Positions:
+    """How levers lie of which some stay where they are."""
     return tuple(stuck.get(n, p) for n, p in enumerate(positions)) if stuck else positions
 
 
-def _reached(
-    case: Case, lanes: Lanes, settings: Iterable[Positions]
-) -> list[set[tuple[int, bool]]]:
-    """By train: the routes that it can come to, and which way it goes over them."""
-    settings = list(settings)
-    found = []
-    for train in case.trains:
-        turns = any(order.backward for order in train.orders)
-        todo = [(train.route, train.toward_finish)]
-        todo += [(train.route, not train.toward_finish)] if turns else []
-        seen = set(todo)
-        while todo:
-            route, forward = todo.pop()
-            for positions in settings:
-                if not lanes.is_set(route, positions):
-                    continue
-                after = lanes.after(route, forward, positions)
-                if after is not None:
-                    new = {after, *([(after[0], not after[1])] if turns else [])} - seen
-                    seen |= new
-                    todo += sorted(new)
-        found.append(seen)
-    return found
+def _reached(train: Train, lanes: Lanes, settings: Projections) -> set[tuple[int, bool]]:
+    """The routes that a train can come to, and which way it goes over them."""
+    turns = any(order.backward for order in train.orders)
+    todo = [(train.route, train.toward_finish)]
+    todo += [(train.route, not train.toward_finish)] if turns else []
+    seen = set(todo)
+    while todo:
+        for route, forward in lanes.onward(*todo.pop(), settings):
+            new = {(route, forward), *([(route, not forward)] if turns else [])} - seen
+            seen |= new
+            todo += sorted(new)
+    return seen
 
 
 #: Engines of common practice, no source, in mm of 9 mm gauge: (length, pickups, coaches,
