@@ -39,10 +39,11 @@ def run(given: argparse.Namespace) -> int:
 
 def _further(case: Case) -> list[Problem]:
     """What shows only once the layout is put together."""
+    from sim.drive.warn import warnings
     from sim.layout.order_check import undoable_orders
     from sim.power.chart import shorts_at_rest
 
-    return [*shorts_at_rest(case), *undoable_orders(case)]
+    return [*shorts_at_rest(case), *undoable_orders(case), *warnings(case)]
 
 
 def _title(path: str) -> str:

@@ -21,17 +21,23 @@ def configure(parser: argparse.ArgumentParser) -> None:
 def run(given: argparse.Namespace) -> int:
     """Print the chart of states."""
     case = frame.build(given)
+    from sim.drive.in_order import in_order
     from sim.pages.documents import states_document
+    from sim.pages.drives import counted, drives_of_settings
     from sim.pages.states import print_states
     from sim.power.chart import chart
 
     found = chart(case, given.levers == "each")
+    order = in_order(case)
     again = frame.command_line(given, RESULT_DEPENDS_ON, given.scenario)
     frame.give(
         given,
-        lambda page: print_states(page, found, again),
+        lambda page: print_states(page, found, again, counted(order)),
         lambda: states_document(
-            frame.asked(given, found.scenario, RESULT_DEPENDS_ON), found, case.assumptions
+            frame.asked(given, found.scenario, RESULT_DEPENDS_ON),
+            found,
+            case.assumptions,
+            drives_of_settings(case.layout, found, order),
         ),
     )
     return DONE

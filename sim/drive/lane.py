@@ -155,6 +155,11 @@ class Lanes:
         ]
         return min(blades, default=None)
 
+    def leads_to(self, route: int, forward: bool) -> Sequence[tuple[int, bool]]:
+        """What may follow ``route``, however the levers lie."""
+        joined = self._layout.ends[self._exit(route, forward)].joined
+        return () if joined == NOWHERE else self._leading_in[joined]
+
     def onward(
         self, route: int, forward: bool, settings: Projections
     ) -> Iterator[tuple[int, bool]]:

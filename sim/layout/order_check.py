@@ -175,7 +175,8 @@ def _of_train(ways: _Ways, train: Train, where: str) -> list[Problem]:
             if problem is not None:
                 expected, found = problem
                 found += ", once the orders are repeated" if turn else ""
-                return [Problem(f"{where}[{number}].do", expected, found, "warning")]
+                at = f"{where}[{number}].do"
+                return [Problem(at, expected, found, "warning", code="order-undoable")]
             here, moved = there | ways.ahead(there), True
     return []
 

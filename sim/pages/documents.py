@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -72,6 +72,7 @@ def check_document(asked: Asked, problems: Iterable[Problem]) -> Document:
         "command": asked.command,
         "problems": [
             {
+                "code": p.code or None,
                 "where": p.where,
                 "line": p.line,
                 "expected": p.expected,
@@ -84,9 +85,17 @@ def check_document(asked: Asked, problems: Iterable[Problem]) -> Document:
 
 
 def states_document(
-    asked: Asked, chart: Chart, assumptions: Sequence[Assumption] = ()
+    asked: Asked,
+    chart: Chart,
+    assumptions: Sequence[Assumption] = (),
+    drives: Sequence[Sequence[Mapping[str, object]]] | None = None,
 ) -> Document:
-    """Every setting: its levers, sections, routes, shorts and joined supplies."""
+    """Every setting: its levers, sections, routes, shorts and joined supplies.
+
+    ``drives`` are those of each setting, as :mod:`sim.pages.drives` makes them.
+    """
+    driven: Sequence[Sequence[Mapping[str, object]]]
+    driven = [()] * len(chart.settings) if drives is None else drives
     return {
         "format_version": FORMAT_VERSION,
         "scenario": chart.scenario,
@@ -95,7 +104,10 @@ def states_document(
         "total": chart.total,
         "groups": chart.groups,
         "skipped": chart.skipped,
-        "settings": [_setting(s) for s in chart.settings],
+        "settings": [
+            {**_setting(s), "drives": list(d)}
+            for s, d in zip(chart.settings, driven, strict=True)
+        ],
         "assumptions": assumptions_list(assumptions),
     }
 

@@ -61,9 +61,14 @@ SHORTS_NAMED = 8
 Fed = tuple[str, tuple[str, ...]]
 
 
-def print_states(page: Page, chart: Chart, command: str) -> None:
-    """The count first, then what every setting has in common, then each setting."""
+def print_states(page: Page, chart: Chart, command: str, drives: str = "") -> None:
+    """The counts first, then what every setting has in common, then each setting.
+
+    ``drives`` says what the drives in use come to.
+    """
     page.line(f"States of '{chart.scenario}' {case_name(chart.fix)}")
+    if drives:
+        page.line(drives)
     dead = sum(s.dead for s in chart.settings)
     short = sum(s.short for s in chart.settings)
     page.line(

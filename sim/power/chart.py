@@ -386,7 +386,8 @@ def shorts_at_rest(case: Case) -> list[Problem]:
         more = len(short.elements) - len(through)
         found = f"a dead short of {' and '.join(short.poles)} {when}, through "
         found += ", ".join(through) + (f" and {more} more" if more else "")
-        problems.append(Problem("layout", "no short as built", found, "warning"))
+        expected = "no short as built"
+        problems.append(Problem("layout", expected, found, "warning", code="short"))
     return problems
 
 

@@ -27,6 +27,7 @@ class Problem:
     found: str
     severity: Severity = "error"
     line: int | None = None
+    code: str = ""  #: a stable word for programs, where the problem has one
 
     def __str__(self) -> str:
         """One sentence for a terminal."""
